@@ -1,4 +1,7 @@
-"""Settings of the test run: those of the product, with what makes a test slow or leaves files behind replaced."""
+"""Settings of the test run: those of the product under SPANWELL_TESTING, with a data folder that is thrown away.
+
+Only the choice of the database comes from outside: SPANWELL_DATABASE, as for a site.
+"""
 
 from __future__ import annotations
 
@@ -7,18 +10,11 @@ import os
 import shutil
 import tempfile
 
-if "SPANWELL_DATA" not in os.environ:
-    _folder = tempfile.mkdtemp(prefix="spanwell-tests-")
-    os.environ["SPANWELL_DATA"] = _folder
-    atexit.register(shutil.rmtree, _folder, ignore_errors=True)
-for _switch in ("SPANWELL_HTTPS", "SPANWELL_DEBUG", "SPANWELL_DEMO", "SPANWELL_HOSTS"):
-    os.environ.pop(_switch, None)  # a developer's shell does not decide what a test sees
+for _switch in [name for name in os.environ if name.startswith("SPANWELL_") and name != "SPANWELL_DATABASE"]:
+    del os.environ[_switch]  # a developer's shell does not decide what a test sees
+_folder = tempfile.mkdtemp(prefix="spanwell-tests-")
+atexit.register(shutil.rmtree, _folder, ignore_errors=True)
+os.environ["SPANWELL_TESTING"] = "1"
+os.environ["SPANWELL_DATA"] = _folder
 
-try:
-    from spanwell.settings import *
-except ModuleNotFoundError as missing:
-    if missing.name != "spanwell.settings":
-        raise
-    SECRET_KEY = "x"
-    USE_TZ = True
-    DATABASES = {"default": {"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}}
+from spanwell.settings import *  # noqa: E402

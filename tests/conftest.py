@@ -1,0 +1,109 @@
+"""What every test may ask for: a fixed day, a clock that can be moved, and a database whose triggers stand."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+
+import pytest
+from django.core.cache import cache
+from django.db import connection
+from django.utils import timezone
+
+TRANSACTIONAL_FIXTURES = {
+    "transactional_db",
+    "live_server",
+    "django_db_reset_sequences",
+    "django_db_serialized_rollback",
+}
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Skip what the chosen database cannot do; .ci/run runs both, so that nothing is skipped everywhere."""
+    other = {"sqlite": "postgres", "postgresql": "sqlite"}[connection.vendor]
+    reason = pytest.mark.skip(reason=f"runs on {other}; SPANWELL_DATABASE chooses")
+    for item in items:
+        if item.get_closest_marker(other):
+            item.add_marker(reason)
+
+
+class Clock:
+    """The time that `django.utils.timezone.now` gives, standing still until it is moved."""
+
+    def __init__(self, now: datetime) -> None:
+        self.now = now
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def set(self, *moment: int, tz: Any = UTC) -> datetime:
+        """Set to year, month, day, hour ... of `tz`."""
+        self.now = datetime(*moment, tzinfo=tz).astimezone(UTC)  # type: ignore[misc, arg-type]
+        return self.now
+
+    def forward(self, **span: float) -> datetime:
+        """Move on by days=, hours=, minutes= ..."""
+        self.now += timedelta(**span)
+        return self.now
+
+
+@pytest.fixture
+def today() -> date:
+    """The day tests speak of when no other is needed: a Wednesday far from month ends and clock changes."""
+    return date(2026, 11, 25)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    """Stop the clock at 25 November 2026, 14:05 UTC; `clock.set(...)` and `clock.forward(...)` move it."""
+    stopped = Clock(datetime(2026, 11, 25, 14, 5, tzinfo=UTC))
+    monkeypatch.setattr(timezone, "now", stopped)
+    return stopped
+
+
+@pytest.fixture(autouse=True)
+def triggers_dropped_before_flush(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Let tests that commit be cleaned up.
+
+    Such a test ends in a flush, which the triggers refuse. They are dropped first; the flush sends post_migrate, which
+    makes them anew for the next test.
+    """
+    marker = request.node.get_closest_marker("django_db")
+    commits = bool(marker and marker.kwargs.get("transaction"))
+    if not commits and not TRANSACTIONAL_FIXTURES & set(request.fixturenames):
+        yield
+        return
+    request.getfixturevalue("transactional_db")
+    yield
+    from assets import triggers
+
+    triggers.drop(connection)
+
+
+@pytest.fixture(autouse=True)
+def empty_cache() -> Iterator[None]:
+    """Leave no counted sign-in failure or cached row to the next test."""
+    yield
+    cache.clear()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_network() -> Iterator[None]:
+    """Refuse every connection that leaves this machine."""
+    connect = socket.socket.connect
+
+    def only_here(self: socket.socket, address: Any) -> None:
+        if self.family in {socket.AF_INET, socket.AF_INET6} and not _is_here(str(address[0])):
+            raise OSError(f"a test tried to reach {address[0]}; tests use no network")
+        connect(self, address)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(socket.socket, "connect", only_here)
+        yield
+
+
+def _is_here(host: str) -> bool:
+    return host == "localhost" or ipaddress.ip_address(host.partition("%")[0]).is_loopback
