@@ -23,19 +23,23 @@ NETWORK_DRIVES = {"nfs", "nfs4", "cifs", "smb3", "smbfs", "9p", "afs", "fuse.ssh
 def triggers_stand(
     *, app_configs: Sequence[AppConfig] | None, databases: Sequence[str] | None, **_: Any
 ) -> list[CheckMessage]:
-    """Find rules of rows that the database has lost: restored from a dump without them, or a table rebuilt by hand."""
+    """Find rules of rows that the database has lost: restored from a dump without them, or a table rebuilt by hand.
+
+    A warning, because `migrate` runs the database checks first and an error would keep it from mending this. Serving
+    is refused all the same.
+    """
     from assets import triggers
 
     found: list[CheckMessage] = []
     for alias in databases or ():
         lacking = triggers.missing(connections[alias])
-        if lacking:
+        if lacking and connections[alias].introspection.table_names():
             found.append(
-                Error(
+                Warning(
                     f"The database does not hold {len(lacking)} of its triggers, so records could be changed unseen: "
                     f"{', '.join(lacking[:5])}{' ...' if len(lacking) > 5 else ''}.",
                     hint="Run `python3 manage.py migrate`, which makes them anew.",
-                    id="spanwell.E001",
+                    id="spanwell.W002",
                 )
             )
     return found
@@ -54,7 +58,7 @@ def sqlite_is_on_a_local_drive(*, app_configs: Sequence[AppConfig] | None, **_: 
         Error(
             f"The data folder {settings.DATA} lies on a network drive ({kind}); SQLite can lose records there.",
             hint="Name a folder of a local disk in SPANWELL_DATA, or a PostgreSQL server in SPANWELL_DATABASE.",
-            id="spanwell.E002",
+            id="spanwell.E001",
         )
     ]
 
@@ -83,7 +87,7 @@ def data_folder_is_writable(*, app_configs: Sequence[AppConfig] | None, **_: Any
         Error(
             f"The data folder {settings.DATA} cannot be written by this account.",
             hint="Give the account the folder, or name another in SPANWELL_DATA.",
-            id="spanwell.E003",
+            id="spanwell.E002",
         )
     ]
 
@@ -98,7 +102,7 @@ def tasks_are_handed_out_once(*, app_configs: Sequence[AppConfig] | None, **_: A
         Error(
             f"Q_CLUSTER hands a task out again after {queue['retry']} s, while it may run {queue['timeout']} s.",
             hint="Make retry longer than timeout.",
-            id="spanwell.E004",
+            id="spanwell.E003",
         )
     ]
 
@@ -108,7 +112,7 @@ def periodic_tasks_exist(*, app_configs: Sequence[AppConfig] | None, **_: Any) -
     """Refuse a table of periodic tasks that names what cannot be called without arguments."""
     return [
         Error(
-            f"The periodic task {task.name!r} cannot run: {why}", hint="See spanwell/schedules.py.", id="spanwell.E005"
+            f"The periodic task {task.name!r} cannot run: {why}", hint="See spanwell/schedules.py.", id="spanwell.E004"
         )
         for task in PERIODIC
         if (why := cannot_run(task.path))
