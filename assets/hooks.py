@@ -1,0 +1,22 @@
+"""Where the apps above the plant are asked before a change of the plant, or act in the same transaction after it.
+
+`assets` may not import them; each of them adds its functions in its AppConfig.ready. A taker may raise Refusal, which
+undoes the whole act. A contract test names every list and its takers.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+
+from assets.history import Act
+from assets.models import Asset, Fitting, Person, Position
+
+# A new fitting, in the act that made it.
+after_fit: list[Callable[[Act, Fitting], None]] = []
+# A fitting that ended, in the act that ended it.
+after_take_out: list[Callable[[Act, Fitting], None]] = []
+# A position, asset or person about to be retired at a moment.
+before_retire: list[Callable[[Position | Asset | Person, dt.datetime], None]] = []
+# A position or asset that has just been retired.
+after_retire: list[Callable[[Act, Position | Asset], None]] = []

@@ -1,0 +1,143 @@
+"""Who asks, at which site, and what each role may do: the only way a view gets at an object."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any, Protocol, TypeVar
+
+from django.contrib.auth.views import redirect_to_login
+from django.core.exceptions import PermissionDenied
+from django.db import models
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+
+from assets.errors import NotAllowed
+from assets.models import Asset, Company, Membership, Person, Position, Role, Site
+
+SITE_IN_SESSION = "site"
+
+READERS = frozenset({Role.VIEWER, Role.OPERATOR, Role.SUPERVISOR})
+OPERATORS = frozenset({Role.OPERATOR, Role.SUPERVISOR})
+SUPERVISORS = frozenset({Role.SUPERVISOR})
+ADMINISTRATORS = frozenset({Role.ADMINISTRATOR})
+# People and the site are kept by the administrator; the supervisor keeps the people of the shift.
+PEOPLE_KEEPERS = frozenset({Role.ADMINISTRATOR, Role.SUPERVISOR})
+EVERYBODY = frozenset(Role) - {Role.CONTRACTOR}
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """Who is asking, at which site, in which role."""
+
+    person: Person
+    site: Site
+    role: Role
+
+    @property
+    def today(self) -> dt.date:
+        """The site's date now."""
+        return timezone.now().astimezone(self.site.zone).date()
+
+    def may(self, roles: frozenset[Role]) -> bool:
+        """Whether the asking person's role is one of these."""
+        return self.role in roles
+
+
+class SiteView(Protocol):
+    """A view that knows who asks and where."""
+
+    def __call__(self, request: HttpRequest, desk: Desk, **kwargs: Any) -> HttpResponse: ...
+
+
+def desk_of(request: HttpRequest) -> Desk | None:
+    """Return who asks, from the signed-in person and the site of the session; None when nobody is signed in."""
+    person = request.user
+    if not isinstance(person, Person):
+        return None
+    roles = Membership.objects.now().filter(person=person).select_related("site").order_by("site__name")
+    wanted = request.session.get(SITE_IN_SESSION)
+    open_roles = [m for m in roles if m.role != Role.CONTRACTOR]
+    chosen = next((m for m in open_roles if m.site_id == wanted), open_roles[0] if open_roles else None)
+    if chosen is None:
+        raise PermissionDenied("You have no role at any site. Ask your supervisor to give you one.")
+    return Desk(person, chosen.site, Role(chosen.role))
+
+
+def for_roles(roles: frozenset[Role]) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:
+    """Let a view be reached only by people with one of the roles at the site they are in; it gets their `desk`.
+
+    Nobody signed in: to the sign-in page. Another role: 403. The site's time zone is in force inside the view.
+    """
+
+    def decorate(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+        @wraps(view)
+        def entered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+            desk = desk_of(request)
+            if desk is None:
+                return redirect_to_login(request.get_full_path())
+            request.desk = desk  # type: ignore[attr-defined]
+            with timezone.override(desk.site.zone):
+                if desk.role not in roles:
+                    raise PermissionDenied(f"Your role, {desk.role.label}, does not include this page.")
+                try:
+                    return view(request, desk, *args, **kwargs)
+                except NotAllowed as refusal:
+                    raise PermissionDenied(str(refusal)) from refusal
+
+        entered.roles = roles  # type: ignore[attr-defined]
+        return entered
+
+    return decorate
+
+
+Found = TypeVar("Found", bound=models.Model)
+
+
+def found(rows: models.QuerySet[Found], **which: Any) -> Found:
+    """Return the one row, or say 404: what is not yours looks like what does not exist."""
+    row = rows.filter(**which).first()
+    if row is None:
+        raise Http404("There is no such page at this site.")
+    return row
+
+
+def position_for(desk: Desk, pk: int) -> Position:
+    """A position of the asking person's site."""
+    return found(Position.objects.at(desk.site).select_related("area", "site"), pk=pk)
+
+
+def position_by_code(desk: Desk, code: str) -> Position:
+    """A position of the asking person's site by the code on its label."""
+    return found(Position.objects.at(desk.site).select_related("area", "site"), label_code=code.upper())
+
+
+def asset_for(desk: Desk, pk: int) -> Asset:
+    """An asset of the asking person's site."""
+    return found(Asset.objects.at(desk.site).select_related("site"), pk=pk)
+
+
+def person_for(desk: Desk, pk: int) -> Person:
+    """A person with a role at the asking person's site, now or before."""
+    return found(Person.objects.filter(memberships__site=desk.site).distinct(), pk=pk)
+
+
+def company_for(desk: Desk, pk: int) -> Company:
+    """A company known at the asking person's site."""
+    return found(Company.objects.filter(site=desk.site), pk=pk)
+
+
+def role_of(person: Person, site: Site) -> Role | None:
+    """The role a person has at a site now."""
+    membership = Membership.objects.now().filter(person=person, site=site).first()
+    return Role(membership.role) if membership else None
+
+
+def must_have_role(person: Person, site: Site, roles: frozenset[Role], *, to: str) -> None:
+    """Refuse, at any door, an act that the person's role at the site does not include."""
+    role = role_of(person, site)
+    if role not in roles:
+        words = " or ".join(sorted(r.label for r in roles))
+        raise NotAllowed(f"To {to} takes the role {words}; {person.name} has {role.label if role else 'none'} here.")

@@ -1,0 +1,44 @@
+"""Routines and their due items, work orders, and lockout."""
+
+from __future__ import annotations
+
+from maintenance.models.isolation import (
+    EnergyProcedure,
+    IsolationPoint,
+    PointOfPosition,
+    ProcedureDecision,
+    ProcedureLine,
+    ProcedureVersion,
+)
+from maintenance.models.locks import (
+    Application,
+    Lock,
+    LockBox,
+    Lockout,
+    LockoutEntry,
+    LockoutLine,
+)
+from maintenance.models.orders import OrderState, Step, WorkOrder
+from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
+
+__all__ = [
+    "Application",
+    "EnergyProcedure",
+    "IsolationPoint",
+    "Lock",
+    "LockBox",
+    "Lockout",
+    "LockoutEntry",
+    "LockoutLine",
+    "Occurrence",
+    "OrderState",
+    "Performance",
+    "Plan",
+    "PlanTerm",
+    "PointOfPosition",
+    "ProcedureDecision",
+    "ProcedureLine",
+    "ProcedureVersion",
+    "Step",
+    "WorkOrder",
+]

@@ -1,0 +1,8 @@
+"""Pages of routines, work orders and locks."""
+
+from __future__ import annotations
+
+from maintenance.urls import locks, upkeep
+
+app_name = "maintenance"
+urlpatterns = [*upkeep.urlpatterns, *locks.urlpatterns]

@@ -1,0 +1,1 @@
+"""Pages that set the three apps side by side."""

@@ -1,0 +1,34 @@
+"""What a person sees when a page cannot be shown."""
+
+from __future__ import annotations
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+
+
+def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """The browser sent something unreadable."""
+    return render(request, "400.html", status=400)
+
+
+def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Yours to see, not to do: says which role it takes."""
+    why = str(exception) if isinstance(exception, PermissionDenied) else ""
+    return render(request, "403.html", {"why": why}, status=403)
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Not there, or not yours."""
+    why = str(exception.args[0]) if isinstance(exception, Http404) and exception.args else ""
+    return render(request, "404.html", {"why": why if why.endswith(".") else ""}, status=404)
+
+
+def broken(request: HttpRequest) -> HttpResponse:
+    """A fault of the tool."""
+    return render(None, "500.html", status=500)  # type: ignore[arg-type]
+
+
+def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """The form's proof that it came from this site is missing or old."""
+    return render(request, "403_csrf.html", {"why": reason}, status=403)
