@@ -1,6 +1,6 @@
 """Settings of the test run: those of the product under SPANWELL_TESTING, with a data folder that is thrown away.
 
-Only the choice of the database comes from outside: SPANWELL_DATABASE, as for a site.
+Only the choice of the database comes from outside, SPANWELL_DATABASE as for a site, and what names tools.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ import os
 import shutil
 import tempfile
 
-for _switch in [name for name in os.environ if name.startswith("SPANWELL_") and name != "SPANWELL_DATABASE"]:
+_FROM_OUTSIDE = {"SPANWELL_DATABASE", "SPANWELL_CHROMIUM", "SPANWELL_NO_BOOTSTRAP"}
+for _switch in [name for name in os.environ if name.startswith("SPANWELL_") and name not in _FROM_OUTSIDE]:
     del os.environ[_switch]  # a developer's shell does not decide what a test sees
 _folder = tempfile.mkdtemp(prefix="spanwell-tests-")
 atexit.register(shutil.rmtree, _folder, ignore_errors=True)
