@@ -207,7 +207,7 @@ def _event(chain: int, number: int, previous: str, pending: _Pending) -> Event:
 
 @contextmanager
 def door(*, site: Site | None, by: Person | None, verb: str, subject: models.Model) -> Iterator[None]:
-    """Let an act through; when it refuses, write one `refused` event after the rollback, in a transaction of its own."""
+    """Let an act through; when it refuses, write one `refused` event after the rollback, by itself."""
     try:
         yield
     except Refusal as refusal:
@@ -285,4 +285,3 @@ def _same_columns(model: type[models.Model], constraint: models.BaseConstraint, 
         return False
     columns = [f"{model._meta.db_table}.{model._meta.get_field(f).column}" for f in constraint.fields]  # type: ignore[union-attr]
     return ", ".join(columns) == named
-

@@ -9,13 +9,14 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Literal
 
+from django.conf import settings
 from django.contrib.auth.hashers import check_password
 from django.db.models import F
 from django.utils import timezone
 
 from assets.errors import Refusal
-from assets.history import act
-from assets.models import AccessLink, Event, Person, Site
+from assets.history import Act, act
+from assets.models import AccessLink, Event, Person, Signature, Site
 
 TRIES = 5
 PAUSE = dt.timedelta(minutes=15)
@@ -82,9 +83,18 @@ def prove_by_code(link: AccessLink, typed: str) -> Proof:
 
 
 def demo_proof(person: Person) -> Proof:
-    """Stand in for a person's PIN while the invented plant's past is written; refused outside the demo and the tests."""
-    from django.conf import settings
-
+    """Stand in for a person's PIN while the invented plant's past is written; refused outside demo and tests."""
     if not (settings.DEMO or settings.TESTING):
         raise Refusal("Only the demo plant may be written without a person's proof.")
     return Proof(person.pk, "demo")
+
+
+def sign(opened: Act, *, site: Site, person: Person, proof: Proof, meaning: str, digest: str) -> Signature:
+    """Add a person's signature to an open act: its meaning and the SHA-256 of what is signed (compute.canonical).
+
+    Raises Refusal when the proof is another person's.
+    """
+    if proof.person_id != person.pk:
+        raise Refusal("The proof is another person's: each signs for themselves.", field="proof")
+    row = Signature(site=site, person=person, meaning=meaning, digest=digest, proof=proof.kind, signed_at=opened.at)
+    return opened.add(row)

@@ -66,8 +66,8 @@ def _changed_columns(model: type[models.Model], columns: list[str]) -> str:
 
 
 def _wrong_close(model: type[models.Model], closes: tuple[str, ...]) -> str:
-    every = [field.column for field in model._meta.concrete_fields]
-    closing = [model._meta.get_field(name).column for name in closes]  # type: ignore[union-attr]
+    every = [str(field.column) for field in model._meta.concrete_fields]
+    closing = [str(model._meta.get_field(name).column) for name in closes]  # type: ignore[union-attr]
     fixed = [column for column in every if column not in closing]
     twice = " OR ".join(f'(OLD."{c}" IS NOT NULL AND NEW."{c}" IS DISTINCT FROM OLD."{c}")' for c in closing)
     return f"{_changed_columns(model, fixed)} OR {twice}"
@@ -111,7 +111,8 @@ def _statements(trigger: Trigger, vendor: str) -> list[str]:
     if vendor == "sqlite":
         return [
             f'DROP TRIGGER IF EXISTS "{trigger.name}"',
-            f'CREATE TRIGGER "{trigger.name}" BEFORE {trigger.on} ON "{trigger.table}" WHEN {_sqlite(trigger.wrong_when)} '
+            f'CREATE TRIGGER "{trigger.name}" BEFORE {trigger.on} ON "{trigger.table}" '
+            f"WHEN {_sqlite(trigger.wrong_when)} "
             f"BEGIN SELECT RAISE(ABORT, '{sentence}'); END",
         ]
     row = "OLD" if trigger.on == "DELETE" else "NEW"

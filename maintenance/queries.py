@@ -77,9 +77,13 @@ class ApplicationQuerySet(models.QuerySet["Application"]):
 
     def stopping(self, position: Position) -> ApplicationQuerySet:
         """Locks of anyone that keep a position from running: on one of its points, or in a lockout of it."""
-        return self.on().filter(
-            Q(point__serves__position=position, point__serves__to_at__isnull=True) | Q(lockout__position=position)
-        ).distinct()
+        return (
+            self.on()
+            .filter(
+                Q(point__serves__position=position, point__serves__to_at__isnull=True) | Q(lockout__position=position)
+            )
+            .distinct()
+        )
 
     def of(self, person: Person) -> ApplicationQuerySet:
         """Locks of one person."""

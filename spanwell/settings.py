@@ -119,9 +119,7 @@ def database() -> dict[str, object]:
                 # Read, then write, inside one transaction: only IMMEDIATE keeps eight writers free of lock errors.
                 "transaction_mode": "IMMEDIATE",
                 "timeout": 20,
-                "init_command": (
-                    "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON;"
-                ),
+                "init_command": ("PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON;"),
             },
         }
     parts = urlsplit(address)

@@ -57,7 +57,7 @@ def tabs_for(path: str) -> tuple[Tab, ...]:
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:
-    """Context processor: `shell` for the templates. A contractor's pages set `request.shell_site` and person instead."""
+    """Context processor: `shell` for the templates. A contractor's pages set `shell_site` instead."""
     desk: Desk | None = getattr(request, "desk", None)
     site = desk.site if desk else getattr(request, "shell_site", None)
     person_name = desk.person.name if desk else getattr(request, "shell_person", "")

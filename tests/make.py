@@ -9,7 +9,19 @@ from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
 from assets.history import act
-from assets.models import Area, Asset, Company, Fitting, Membership, Person, Position, Qualification, Role, SignalUse, Site
+from assets.models import (
+    Area,
+    Asset,
+    Company,
+    Fitting,
+    Membership,
+    Person,
+    Position,
+    Qualification,
+    Role,
+    SignalUse,
+    Site,
+)
 from assets.proofs import Proof, demo_proof
 
 NUMBERS = itertools.count(1)

@@ -378,8 +378,7 @@ class Reading(models.Model):
         ordering = ["-taken_at", "-id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(position__isnull=False, asset__isnull=True)
-                | Q(position__isnull=True, asset__isnull=False),
+                condition=Q(position__isnull=False, asset__isnull=True) | Q(position__isnull=True, asset__isnull=False),
                 name="reading_of_a_position_or_an_asset",
                 violation_error_message="A reading belongs to one tag or to one asset.",
             ),

@@ -53,7 +53,9 @@ class RequirementTerm(models.Model):
     # The value checks are judged at when the process shows none (plant off), with its unit.
     working_value = models.CharField(max_length=12, blank=True)
     # A differential probe may count upwards: its slope is positive by design.
-    slope_sign = models.CharField(max_length=8, choices=[("falling", "falling"), ("rising", "rising")], default="falling")
+    slope_sign = models.CharField(
+        max_length=8, choices=[("falling", "falling"), ("rising", "rising")], default="falling"
+    )
     source = models.CharField("where the limits come from", max_length=160)
     why = models.CharField("reason of the change", max_length=200, blank=True)
     from_day = models.DateField()

@@ -13,7 +13,7 @@ from assets.triggers import APPEND_ONLY, CHANGES, Kept, close_once
 
 
 class PointKind(models.TextChoices):
-    """What an isolation point is. Push buttons, selectors and other control devices isolate nothing and are no choice."""
+    """What an isolation point is. Push buttons, selectors and other control devices isolate nothing: no choice."""
 
     BREAKER = "breaker", "breaker"
     DISCONNECT = "disconnect", "disconnect switch"
@@ -49,7 +49,7 @@ class IsolationPoint(models.Model):
                 "site",
                 Upper("plate_code"),
                 name="point_plate_code_once_a_site",
-                violation_error_message="Another isolation point of this site has this plate code: it may be the same point.",
+                violation_error_message="Another isolation point of this site has this plate code: is it the same point?",
             ),
             models.CheckConstraint(
                 condition=Q(kind__in=PointKind.values),

@@ -1,4 +1,4 @@
-"""Locks, boxes, lockouts and what hangs where: whether something is locked out is computed from these rows, never stored."""
+"""Locks, boxes, lockouts and what hangs where: that something is locked out is computed from these, never stored."""
 
 from __future__ import annotations
 
@@ -184,12 +184,16 @@ class LockoutLine(models.Model):
 class Application(models.Model):
     """One lock on one point or one box: put on by its owner, taken off by its owner, each once."""
 
-    kept: ClassVar[Kept] = close_once("key_in_box_number", "removed_at", "removed_by", "removed_number", "removed_recorded_at")
+    kept: ClassVar[Kept] = close_once(
+        "key_in_box_number", "removed_at", "removed_by", "removed_number", "removed_recorded_at"
+    )
 
     lockout = models.ForeignKey(Lockout, on_delete=models.PROTECT, related_name="applications")
     number = models.PositiveIntegerField()
     lock = models.ForeignKey(Lock, on_delete=models.PROTECT, related_name="applications")
-    point = models.ForeignKey(IsolationPoint, on_delete=models.PROTECT, related_name="applications", null=True, blank=True)
+    point = models.ForeignKey(
+        IsolationPoint, on_delete=models.PROTECT, related_name="applications", null=True, blank=True
+    )
     box = models.ForeignKey(LockBox, on_delete=models.PROTECT, related_name="applications", null=True, blank=True)
     applied_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="applications")
     applied_at = models.DateTimeField()

@@ -50,8 +50,7 @@ class Plan(models.Model):
         ordering = ["title"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(position__isnull=False, asset__isnull=True)
-                | Q(position__isnull=True, asset__isnull=False),
+                condition=Q(position__isnull=False, asset__isnull=True) | Q(position__isnull=True, asset__isnull=False),
                 name="plan_of_a_position_or_an_asset",
                 violation_error_message="A routine belongs to one tag or to one carried asset.",
             ),

@@ -26,7 +26,7 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 def broken(request: HttpRequest) -> HttpResponse:
     """A fault of the tool."""
-    return render(None, "500.html", status=500)  # type: ignore[arg-type]
+    return render(None, "500.html", status=500)
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:

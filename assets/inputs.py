@@ -1,0 +1,163 @@
+"""What people type into forms: numbers, days and times as written, and how forms are sent once and refused."""
+
+from __future__ import annotations
+
+import datetime as dt
+import secrets
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.db import models
+from django.utils import timezone
+
+from assets.compute.numbers import NotANumber, read_number
+from assets.errors import Refusal
+from assets.history import submit
+from assets.permissions import Desk
+
+
+class KeyedForm(forms.Form):
+    """A form that counts once however often it is sent, and says at each field what stopped it.
+
+    `key` is made on the server; `version` is that of the record the page showed, for acts that must not overwrite.
+    """
+
+    key = forms.CharField(widget=forms.HiddenInput, max_length=40, required=False)
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.is_bound:
+            self.initial.setdefault("key", secrets.token_urlsafe(16))
+
+    def refuse(self, refusal: Refusal) -> None:
+        """Put each reason beside its field; what belongs to no field goes to the top."""
+        for reason in refusal.reasons:
+            self.add_error(reason.field if reason.field in self.fields else None, reason.sentence)
+
+    def sent(self, desk: Desk, *, verb: str, subject: models.Model, do: Callable[[], str]) -> str | None:
+        """Do the act once and return the page it leads to; None when it was refused, with the reasons on the form."""
+        key = self.cleaned_data["key"]
+        try:
+            return submit(site=desk.site, by=desk.person, verb=verb, subject=subject, key=key, do=do)
+        except Refusal as refusal:
+            self.refuse(refusal)
+            return None
+
+
+class TypedNumber(forms.CharField):
+    """A number as typed, comma or point. Cleans to the text as typed; `low` and `high` bound what can be meant."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def __init__(
+        self,
+        *,
+        unit: str = "",
+        low: str = "",
+        high: str = "",
+        hint: str = "",
+        before: str = "",
+        decimal_mark: str = ".",
+        signed: bool = False,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(max_length=kwargs.pop("max_length", 24), **kwargs)
+        self.unit, self.low, self.high, self.before, self.signed = unit, low, high, before, signed
+        self.hint = hint or (f"{low} to {high}" if low and high else "")
+        self.decimal_mark = decimal_mark
+
+    def clean(self, value: Any) -> str:
+        """Return the typed text, after making sure that it is one number inside its bounds."""
+        text: str = super().clean(value)
+        if text == "":
+            return text
+        try:
+            number = read_number(text, decimal_mark=self.decimal_mark)
+        except NotANumber as wrong:
+            raise forms.ValidationError(str(wrong)) from wrong
+        low, high = (read_number(bound) if bound else None for bound in (self.low, self.high))
+        if (low is not None and number < low) or (high is not None and number > high):
+            raise forms.ValidationError(
+                f"{self.label or 'This'}: {text} {self.unit} is outside {self.low} to {self.high}; look at the decimal "
+                "mark and the unit."
+            )
+        return text
+
+
+class TypedDay(forms.DateField):
+    """A day, written 2026-11-25 or picked from the browser's calendar."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+    def __init__(self, *, hint: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("error_messages", {"invalid": "Write the day like 2026-11-25."})
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+        self.hint = hint
+
+
+class TypedMoment(forms.CharField):
+    """A day and time at the site, written 2026-11-25 14:05. In the hour that comes twice it asks which."""
+
+    widget = forms.TextInput(attrs={"autocomplete": "off"})
+
+    def __init__(self, *, zone: ZoneInfo | None = None, hint: str = "", **kwargs: Any) -> None:
+        super().__init__(max_length=40, **kwargs)
+        self.zone = zone
+        self.hint = hint or "like 2026-11-25 14:05"
+
+    def clean(self, value: Any) -> Any:
+        """Return an aware time, or None when nothing was typed and nothing is required."""
+        text: str = super().clean(value)
+        if text == "":
+            return None
+        words = text.replace("T", " ").split()
+        which = words.pop().casefold() if words and words[-1].casefold() in {"first", "second"} else ""
+        try:
+            naive = dt.datetime.strptime(" ".join(words), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - made aware below
+        except ValueError as wrong:
+            raise forms.ValidationError(f"“{text}” is no day and time; write it like 2026-11-25 14:05.") from wrong
+        return self._aware(naive, which)
+
+    def _aware(self, naive: dt.datetime, which: str) -> dt.datetime:
+        zone = self.zone or timezone.get_current_timezone()
+        first, second = (naive.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+        written = f"{naive:%Y-%m-%d %H:%M}"
+        if first.utcoffset() != second.utcoffset():
+            there = first.astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None)
+            if there != naive:
+                raise forms.ValidationError(
+                    f"The clock went forward over {written}; that time did not exist. Write the time after it."
+                )
+            if not which:
+                raise forms.ValidationError(
+                    f"{written} came twice, as the clock went back. Write “{written} first” or “{written} second”."
+                )
+        moment = second if which == "second" else first
+        if moment > timezone.now() + dt.timedelta(minutes=1):
+            raise forms.ValidationError(f"{written} has not come yet; write a time that has passed.")
+        return moment
+
+
+class YesNo(forms.ChoiceField):
+    """Two large boxes, neither chosen beforehand."""
+
+    widget = forms.RadioSelect
+
+    def __init__(self, *, hint: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("error_messages", {"required": "Answer this."})
+        super().__init__(choices=[("yes", "Yes"), ("no", "No")], **kwargs)
+        self.hint = hint
+
+
+class ProofField(forms.CharField):
+    """The PIN or password that signs."""
+
+    widget = forms.PasswordInput(attrs={"autocomplete": "current-password"})
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("label", "Your PIN or password")
+        kwargs.setdefault("error_messages", {"required": "Type your PIN or your password to sign."})
+        super().__init__(max_length=128, strip=False, **kwargs)
