@@ -81,7 +81,7 @@ class WorkOrder(models.Model):
             models.CheckConstraint(
                 condition=Q(state__in=OrderState.values),
                 name="order_state_is_known",
-                violation_error_message="A work order is raised, planned, under way, waiting, done, accepted or withdrawn.",
+                violation_error_message="This is no state of a work order: raised, planned, under way, waiting, done ...",
             ),
             models.CheckConstraint(
                 condition=Q(position__isnull=False) | Q(asset__isnull=False),
