@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 LETTERS = 14  # height of a line of text, pixels
-SPARE = 0.08  # part of the span left free above and below
+ROOM = 20  # pixels left free above and below what is drawn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,10 +121,13 @@ def ticks(low: float, high: float, *, about: int = 5) -> tuple[float, ...]:
 
 
 def axis_down(values: Sequence[float], *, height: int) -> Axis:
-    """Span all the values, with a little left free above and below, over a height in pixels."""
+    """Span all the values over a height in pixels, with room above and below for a line of text and half a mark."""
     low, high = min(values), max(values)
-    spare = (high - low) * SPARE or abs(high) * SPARE or 1.0
-    return Axis(low=low - spare, high=high + spare, length=height, up=True)
+    span = (high - low) or abs(high) or 1.0
+    if low == high:
+        low, high = low - span / 2, high + span / 2
+    share = span / (height - 2 * ROOM)
+    return Axis(low=low - ROOM * share, high=high + ROOM * share, length=height, up=True)
 
 
 def beside(x: float, *, by: int, of_end: float = 70) -> Beside:

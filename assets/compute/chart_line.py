@@ -133,7 +133,12 @@ def _texts_of_line(figures: LineFigures, *, across: Axis, down: Axis) -> tuple[T
         texts.append(free_side)
     for point in figures.points:
         x, y = across.at(point.x), down.at(point.y)
-        texts.append(Text(x=percent(x), y=px(off_edge(y - 12, HEIGHT)), words=point.y_shown, **beside(x, by=12)))
+        side = beside(x, by=10)
+        # A falling line leaves the upper right and the lower left of a point free, a rising one the other two.
+        above = (side["anchor"] == "") == (figures.found.slope <= 0)
+        texts.append(
+            Text(x=percent(x), y=px(off_edge(y - 10 if above else y + 20, HEIGHT)), words=point.y_shown, **side)
+        )
     return tuple(texts)
 
 

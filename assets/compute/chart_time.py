@@ -48,7 +48,7 @@ class Limit:
 class Result:
     """A figure at a moment, with the shape of its result.
 
-    anew: nothing joins it to the one before (another probe was fitted, or none was read in between).
+    anew: why nothing joins it to the one before ("probe 40-7718 fitted"), empty where something does.
     """
 
     at: dt.date
@@ -56,7 +56,7 @@ class Result:
     shown: str
     when: str
     shape: str = "pass"
-    anew: bool = False
+    anew: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +90,10 @@ def time_picture(figures: TimeFigures) -> Picture:
         drawing=_time_drawing(figures, across=across, down=down),
         keys=_keys_of_time(figures),
         columns=("When", figures.figure, "Result"),
-        rows=tuple((result.when, result.shown, WORDS[result.shape]) for result in figures.results),
+        rows=tuple(
+            (result.when, result.shown, WORDS[result.shape] + (f"; before it, {result.anew}" if result.anew else ""))
+            for result in figures.results
+        ),
     )
 
 
@@ -137,16 +140,13 @@ def _limit_lines(limits: Iterable[Limit], down: Axis) -> list[Path]:
 
 
 def _limit_names(limits: Sequence[Limit], *, down: Axis, height: int) -> list[Text]:
-    """Name each limit on its line: above it, or below it where the one above stands too close or the edge is near."""
+    """Name each limit on its line: the topmost above it, the others below, none over another."""
     names: list[Text] = []
     last = -math.inf
     for limit in sorted(limits, key=lambda one: -one.value):
         line = down.at(limit.value)
-        y = line - 5
-        if y - last < LETTERS + 2 or y < LETTERS:
-            y = max(line + LETTERS + 1, last + LETTERS + 2)
-        last = off_edge(y, height)
-        names.append(Text(x="0%", y=px(last), dx=6, words=limit.name))
+        last = max(line + LETTERS, last + LETTERS + 2) if names else line - 5
+        names.append(Text(x="0%", y=px(off_edge(last, height)), dx=6, words=limit.name))
     return names
 
 
@@ -190,7 +190,8 @@ def _time_told(figures: TimeFigures) -> str:
 def _keys_of_time(figures: TimeFigures) -> tuple[Key, ...]:
     used = {result.shape for result in figures.results}
     keys = [Key(sample=shape, word=WORDS[shape].lower(), ink=INKS[shape]) for shape in WORDS if shape in used]
-    return tuple(keys)
+    breaks = dict.fromkeys(result.anew for result in figures.results[1:] if result.anew)
+    return (*keys, *(Key(sample="upright", word=word) for word in breaks))
 
 
 def _days(moment: dt.date) -> float:

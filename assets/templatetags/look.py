@@ -18,7 +18,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
 from assets.errors import Reason
-from assets.templatetags.widgets import SignedText, parted
+from assets.templatetags.widgets import parted
 
 register = template.Library()
 
@@ -181,6 +181,8 @@ def field(bound: BoundField, *, span: bool = False, unit: str = "", before: str 
     """
     if bound.is_hidden:
         return bound.as_hidden()
+    # The browser's own complaint would stop a half-filled draft from being sent, in words that are not ours.
+    bound.form.use_required_attribute = False
     view = _view_of(bound, span=span, given={"unit": unit, "before": before, "hint": hint})
     return mark_safe(render_to_string(_template_for(bound), {"f": view}).strip())  # noqa: S308 an escaped template
 
@@ -199,7 +201,8 @@ def _template_for(bound: BoundField) -> str:
 
 
 def _is_signed(bound: BoundField) -> bool:
-    return bool(getattr(bound.field, "signed", False)) or isinstance(bound.field.widget, SignedText)
+    # Keys for the sign are only drawn where the widget reads them back; else a minus would be lost without a word.
+    return bool(getattr(bound.field.widget, "sign_key", False))
 
 
 def _is_yesno(bound: BoundField) -> bool:
@@ -213,10 +216,8 @@ def _is_group(bound: BoundField) -> bool:
 
 def _view_of(bound: BoundField, *, span: bool, given: dict[str, str]) -> FieldView:
     said = {name: given[name] or str(getattr(bound.field, name, "") or "") for name in given}
-    hint = said["hint"] or str(bound.help_text)
-    if not bound.field.required and not isinstance(bound.field.widget, forms.CheckboxInput):
-        hint = f"{hint.rstrip('. ')}. May be left empty." if hint else "May be left empty."
-    errors = tuple(str(error) for error in bound.errors)
+    hint = _hint_of(bound, said["hint"] or str(bound.help_text))
+    errors = _errors_of(bound)
     present = {"hint": hint, "before": said["before"], "says": errors, "unit": said["unit"]}
     described = " ".join(f"{bound.auto_id}_{part}" for part, there in present.items() if there)
     key, rest = parted(str(bound.value() or "")) if _is_signed(bound) else ("", "")
@@ -238,13 +239,37 @@ def _view_of(bound: BoundField, *, span: bool, given: dict[str, str]) -> FieldVi
     )
 
 
-def _attrs_of(bound: BoundField, *, described: str, unit: str) -> dict[str, str]:
+def _hint_of(bound: BoundField, hint: str) -> str:
+    parts = [hint.removesuffix(".")] if hint else []
+    if _is_signed(bound):
+        parts.insert(0, "Choose + or \u2212, then the number")
+    if not bound.field.required and not isinstance(bound.field.widget, forms.CheckboxInput):
+        parts.append("May be left empty")
+    return hint if parts == [hint.removesuffix(".")] else ". ".join(parts) + "." if parts else ""
+
+
+def _errors_of(bound: BoundField) -> tuple[str, ...]:
+    """Say what is wrong at a field; where nothing was written, say that, unless the form has its own words for it."""
+    stock = str(bound.field.error_messages.get("required")) == str(forms.Field.default_error_messages["required"])
+    empty = (
+        "Choose one; nothing is chosen for you." if _is_group(bound) else "Nothing is written here yet; it is needed."
+    )
+    found = bound.form.errors.get(bound.name)
+    errors = found.as_data() if found else []
+    return tuple(
+        empty if stock and error.code == "required" else sentence for error in errors for sentence in error.messages
+    )
+
+
+def _attrs_of(bound: BoundField, *, described: str, unit: str) -> dict[str, str | bool]:
     widget = bound.field.widget
-    attrs = {"inputmode": str(widget.attrs["inputmode"])} if "inputmode" in widget.attrs else {}
+    attrs: dict[str, str | bool] = {"inputmode": str(widget.attrs["inputmode"])} if "inputmode" in widget.attrs else {}
     if unit or _is_signed(bound):
         attrs.setdefault("inputmode", "decimal")
     if isinstance(widget, forms.TextInput) and "autocomplete" not in widget.attrs:
         attrs["autocomplete"] = "off"
+    if bound.field.required and not _is_group(bound):
+        attrs["aria-required"] = "true"
     if described:
         attrs["aria-describedby"] = described
     if bound.errors:
@@ -252,7 +277,7 @@ def _attrs_of(bound: BoundField, *, described: str, unit: str) -> dict[str, str]
     return attrs
 
 
-def _drawn(bound: BoundField, *, attrs: dict[str, str], rest: str) -> SafeString:
+def _drawn(bound: BoundField, *, attrs: dict[str, str | bool], rest: str) -> SafeString:
     if _is_group(bound):
         return SafeString("")
     if not _is_signed(bound):
@@ -285,28 +310,40 @@ class Said:
 
 @register.simple_tag
 def refused(
-    form: forms.BaseForm | None = None, *, title: str, reasons: Iterable[Reason] = (), written: bool = False
+    form: forms.BaseForm | None = None,
+    *,
+    title: str,
+    reasons: Iterable[Reason] = (),
+    written: bool = False,
+    kept: bool | None = None,
 ) -> SafeString:
     """Draw the notice of a refusal from the faults of a form and the reasons of an action; nothing when there are none.
 
-    title: what was not done. written: the refusal itself stands in the history.
+    title: what was not done. written: the refusal itself stands in the history. kept: what was typed is still on the
+    page; it is, wherever there is a form.
     """
     said = [*_said_by_form(form), *(_said_by_action(reason, form) for reason in reasons)]
     if not said:
         return SafeString("")
-    context = {"title": title, "reasons": said, "kept": form is not None, "written": written}
+    still_there = form is not None if kept is None else kept
+    context = {"title": title, "reasons": said, "kept": still_there, "written": written}
     return mark_safe(render_to_string("_notice.html", context).strip())  # noqa: S308 an escaped template
 
 
 def _said_by_form(form: forms.BaseForm | None) -> list[Said]:
+    """Give the faults in the order of the fields, after those of the whole act."""
     if form is None or not form.is_bound:
         return []
-    said = []
-    for name, errors in form.errors.items():
-        bound = form[name] if name in form.fields else None
-        for error in errors:
-            said.append(Said(f"{bound.label}: {error}", str(bound.auto_id)) if bound else Said(str(error)))
-    return said
+    whole = [Said(str(error)) for error in form.non_field_errors()]
+    return whole + [_said_at(bound, sentence) for bound in form for sentence in _errors_of(bound)]
+
+
+def _said_at(bound: BoundField, sentence: str) -> Said:
+    if bound.is_hidden:
+        return Said(sentence)
+    label = str(bound.label)
+    named = sentence if sentence.startswith(label) else f"{label}{' ' if label.endswith('?') else ': '}{sentence}"
+    return Said(named, str(bound.auto_id))
 
 
 def _said_by_action(reason: Reason, form: forms.BaseForm | None) -> Said:

@@ -25,8 +25,10 @@ class SignedText(NumberText):
     "+8.6" together are unreadable and are asked about, never resolved for the person.
     """
 
+    sign_key = True
+
     def value_from_datadict(self, data: Mapping[str, Any], files: MultiValueDict[str, Any], name: str) -> str | None:
-        typed = data.get(name)
+        typed: str | None = data.get(name)
         if typed is None or not typed.strip():
             return typed
         return SIGNS.get(data.get(f"{name}_sign", ""), "") + typed.strip()
