@@ -1,14 +1,16 @@
-"""Being written."""
+"""What the words and marks mean: for everybody, signed in or not."""
 
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from assets.permissions import EVERYBODY, Desk, for_roles
+from assets.permissions import desk_of
 
 
-@for_roles(EVERYBODY)
-def words(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Being written."""
+def words(request: HttpRequest) -> HttpResponse:
+    """The words of the tool with their marks."""
+    desk = desk_of(request)
+    if desk is not None:
+        request.desk = desk  # type: ignore[attr-defined]
     return render(request, "words.html")
