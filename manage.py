@@ -61,8 +61,8 @@ def install(lock: Path) -> None:
         make_venv()
     for stale in VENV.glob("*.sha256"):
         stale.unlink()
-    command = [PYTHON, "-m", "pip", "install", "-q", "--disable-pip-version-check"]
-    done = subprocess.run([*command, "--require-hashes", "--only-binary=:all:", "-r", lock])
+    command = [str(PYTHON), "-m", "pip", "install", "-q", "--disable-pip-version-check"]
+    done = subprocess.run([*command, "--require-hashes", "--only-binary=:all:", "-r", str(lock)])
     if done.returncode:
         sys.exit(refuse(f"The packages of {lock.name} could not be installed; pip says why above. Then try again."))
     stamp(lock).write_text(digest(lock))

@@ -19,3 +19,11 @@ os.environ["SPANWELL_TESTING"] = "1"
 os.environ["SPANWELL_DATA"] = _folder
 
 from spanwell.settings import *  # noqa: E402
+
+STATIC_ROOT.mkdir()  # the static files' middleware warns when it is missing; in tests it reads the sources instead
+
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # In memory all threads would share one connection, and with it one transaction; a file behaves as a site's does.
+    # It is thrown away, so no write waits for the disk.
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA / "tests.sqlite3")}
+    DATABASES["default"]["OPTIONS"]["init_command"] += " PRAGMA synchronous=OFF;"
