@@ -11,10 +11,9 @@ from dataclasses import dataclass
 
 import pytest
 
-from maintenance.compute.schedule import FAILED, NOT_VALID, Act, Block, Facts, Retirement, Unit, turns
+from maintenance.compute.schedule import FAILED, NOT_VALID, Act, Allowance, Block, Facts, Retirement, Unit, turns
 from tests.maintenance.compute.routines import (
     NO_DAYS,
-    Allowance,
     act,
     acts,
     at,
@@ -220,9 +219,7 @@ FLOATING = [
     ),
     Story(
         name="days allowed given when already overdue: still overdue",
-        facts=routine(
-            (floating(30), floating(30, late=Allowance(14), decided="1 Apr")), act("1 Mar"), start="1 Mar"
-        ),
+        facts=routine((floating(30), floating(30, late=Allowance(14), decided="1 Apr")), act("1 Mar"), start="1 Mar"),
         day="2 Apr",
         lines=("31 Mar overdue late 2",),
     ),

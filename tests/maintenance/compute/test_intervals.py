@@ -32,9 +32,7 @@ def test_days_and_weeks_are_exact(anchor: date, count: int) -> None:
 
 
 @given(DAYS, st.integers(1, 40), st.sampled_from(Unit), st.integers(-2000, 4000))
-def test_the_grid_is_every_multiple_after_a_day_and_no_other(
-    anchor: date, every: int, unit: Unit, offset: int
-) -> None:
+def test_the_grid_is_every_multiple_after_a_day_and_no_other(anchor: date, every: int, unit: Unit, offset: int) -> None:
     """Reference: the multiples of pandas.DateOffset, each counted from the anchor and kept when late enough."""
     after = anchor + timedelta(days=offset)
     unit_name = {Unit.DAY: "days", Unit.WEEK: "weeks", Unit.MONTH: "months", Unit.YEAR: "years"}[unit]
