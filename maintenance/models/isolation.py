@@ -9,7 +9,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Upper
 
 from assets.models import Asset, Person, Position, Site
-from assets.triggers import APPEND_ONLY, CHANGES, Kept, close_once
+from assets.triggers import APPEND_ONLY, CHANGES, Guard, Kept, close_once
 
 
 class PointKind(models.TextChoices):
@@ -26,6 +26,15 @@ class IsolationPoint(models.Model):
     """One place where energy to one or several positions is cut off and a lock can hang."""
 
     kept: ClassVar[Kept] = CHANGES
+    guards: ClassVar[tuple[Guard, ...]] = (
+        Guard(
+            "retired_with_a_lock_on",
+            "UPDATE",
+            "NEW.retired_at IS NOT NULL AND EXISTS"
+            " (SELECT 1 FROM maintenance_application a WHERE a.point_id = NEW.id AND a.removed_at IS NULL)",
+            "A lock is on this isolation point; it cannot be retired.",
+        ),
+    )
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="points")
     name = models.CharField(max_length=24)
@@ -67,6 +76,16 @@ class PointOfPosition(models.Model):
     """An isolation point serves a position, from when to when; one point may serve several."""
 
     kept: ClassVar[Kept] = close_once("to_at", "to_by")
+    # Else the position would look free while somebody relies on that lock.
+    guards: ClassVar[tuple[Guard, ...]] = (
+        Guard(
+            "parted_with_a_lock_on",
+            "UPDATE",
+            "NEW.to_at IS NOT NULL AND OLD.to_at IS NULL AND EXISTS"
+            " (SELECT 1 FROM maintenance_application a WHERE a.point_id = NEW.point_id AND a.removed_at IS NULL)",
+            "A lock is on this isolation point; it goes on serving the tag until the lock is off.",
+        ),
+    )
 
     point = models.ForeignKey(IsolationPoint, on_delete=models.PROTECT, related_name="serves")
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="isolation")
@@ -112,6 +131,10 @@ class ProcedureVersion(models.Model):
     purpose = models.TextField()
     shutdown = models.TextField("how it is shut down")
     restore = models.TextField("how it is given back")
+    # One question a line, each answered before a lock comes off for good; tools and people are asked always.
+    closing = models.TextField("questions before the locks come off", blank=True)
+    # One line each, written down when operations take the machine back.
+    acceptance = models.TextField("what is written down at acceptance", blank=True)
     written_for = models.ForeignKey(Asset, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     written_at = models.DateTimeField()
     written_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
@@ -127,7 +150,10 @@ class ProcedureVersion(models.Model):
 
 
 class ProcedureLine(models.Model):
-    """One source of energy: a point with its safe state, or stored energy with its relief, and the test of each."""
+    """One source of energy: a point with its safe state, or stored energy with its relief, and the test of each.
+
+    A revision may be written with gaps; it is not approved while one is left.
+    """
 
     kept: ClassVar[Kept] = APPEND_ONLY
 
@@ -136,13 +162,19 @@ class ProcedureLine(models.Model):
     energy = models.CharField(max_length=80)
     point = models.ForeignKey(IsolationPoint, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     safe_state = models.CharField(max_length=80, blank=True)
-    relief = models.CharField("how stored energy is let off, or 'none, because'", max_length=200)
-    test = models.CharField("how its absence is tested", max_length=200)
+    relief = models.CharField("how stored energy is let off, or 'none, because'", max_length=200, blank=True)
+    test = models.CharField("how its absence is tested", max_length=200, blank=True)
 
     class Meta:
         ordering = ["number"]
         constraints = [
             models.UniqueConstraint(fields=["version", "number"], name="line_number_once_a_version"),
+            models.UniqueConstraint(
+                fields=["version", "point"],
+                condition=Q(point__isnull=False),
+                name="point_once_a_version",
+                violation_error_message="This point stands in the procedure already; one line a point.",
+            ),
             models.CheckConstraint(
                 condition=Q(point__isnull=True) | ~Q(safe_state=""),
                 name="point_line_names_its_safe_state",
@@ -158,6 +190,23 @@ class ProcedureDecision(models.Model):
     """A version approved by somebody other than its author, or withdrawn as unsafe."""
 
     kept: ClassVar[Kept] = APPEND_ONLY
+    guards: ClassVar[tuple[Guard, ...]] = (
+        Guard(
+            "names_another_author",
+            "INSERT",
+            "NEW.author_id <> (SELECT v.written_by_id FROM maintenance_procedureversion v WHERE v.id = NEW.version_id)",
+            "The author of a procedure is who wrote it.",
+        ),
+        Guard(
+            "approved_with_gaps",
+            "INSERT",
+            "NEW.kind = 'approved' AND (NOT EXISTS (SELECT 1 FROM maintenance_procedureline n"
+            " WHERE n.version_id = NEW.version_id AND n.point_id IS NOT NULL) OR EXISTS"
+            " (SELECT 1 FROM maintenance_procedureline n WHERE n.version_id = NEW.version_id"
+            " AND (n.test = '' OR n.relief = '')))",
+            "A procedure is approved when it has a point and every source of energy has its relief and its test.",
+        ),
+    )
 
     version = models.ForeignKey(ProcedureVersion, on_delete=models.PROTECT, related_name="decisions")
     kind = models.CharField(max_length=10, choices=[("approved", "approved"), ("withdrawn", "withdrawn")])

@@ -11,6 +11,7 @@ from django.db.models.functions import Upper
 from assets.models import Asset, Company, Fitting, Person, Position, Site
 from assets.triggers import APPEND_ONLY, CHANGES, Guard, Kept, close_once
 from maintenance.models.isolation import IsolationPoint, ProcedureVersion
+from maintenance.models.lock_guards import APPLICATION_GUARDS, ENTRY_GUARDS
 from maintenance.models.orders import WorkOrder
 from maintenance.queries import ApplicationQuerySet, LockoutQuerySet
 
@@ -27,6 +28,13 @@ class Lock(models.Model):
             "NEW.lost_at IS NOT NULL AND OLD.lost_at IS NULL AND EXISTS"
             " (SELECT 1 FROM maintenance_application a WHERE a.lock_id = NEW.id AND a.removed_at IS NULL)",
             "This lock is recorded as on; it cannot be marked lost.",
+        ),
+        Guard(
+            "handed_on_while_on",
+            "UPDATE",
+            "NEW.issued_to_id <> OLD.issued_to_id AND EXISTS"
+            " (SELECT 1 FROM maintenance_application a WHERE a.lock_id = NEW.id AND a.removed_at IS NULL)",
+            "This lock is recorded as on; its owner stays who put it on.",
         ),
     )
 
@@ -114,8 +122,9 @@ class Lockout(models.Model):
         Guard(
             "moved",
             "UPDATE",
-            "NEW.position_id <> OLD.position_id OR NEW.version_id <> OLD.version_id",
-            "A lockout stays at its position, under the procedure revision it began with.",
+            "NEW.position_id <> OLD.position_id OR NEW.version_id <> OLD.version_id"
+            " OR NEW.box_id IS DISTINCT FROM OLD.box_id",
+            "A lockout stays at its position and box, under the procedure revision it began with.",
         ),
     )
 
@@ -164,6 +173,8 @@ class LockoutLine(models.Model):
     safe_state = models.CharField(max_length=80, blank=True)
     relief = models.CharField(max_length=200)
     test = models.CharField(max_length=200)
+    # Number of the act that added it; 0 for what was copied at the start.
+    added_number = models.PositiveIntegerField(default=0)
 
     class Meta:
         ordering = ["number"]
@@ -187,6 +198,7 @@ class Application(models.Model):
     kept: ClassVar[Kept] = close_once(
         "key_in_box_number", "removed_at", "removed_by", "removed_number", "removed_recorded_at"
     )
+    guards: ClassVar[tuple[Guard, ...]] = APPLICATION_GUARDS
 
     lockout = models.ForeignKey(Lockout, on_delete=models.PROTECT, related_name="applications")
     number = models.PositiveIntegerField()
@@ -244,12 +256,15 @@ class EntryKind(models.TextChoices):
 
     TOLD_BEFORE = "told before", "Told before the locks go on"
     SHUT_DOWN = "shut down", "Shut down"
+    SELECTOR = "selector found", "Selector as found"
     POINT_SET = "point set", "Point in its safe state"
     RELIEVED = "relieved", "Stored energy let off"
     BOX_CLOSED = "box closed", "Keys in the box, box closed"
     TESTED = "tested", "Tested: no energy found"
     FITS = "fits", "Procedure still fits the fitted asset"
     ANSWERED = "answered", "Answered"
+    POINT_ADDED = "point added", "Isolation point added"
+    TEST_ASKED = "test run asked", "Test run asked for"
     TEST_BEGUN = "test run begun", "Test run begun"
     TEST_ENDED = "test run ended", "Test run ended"
     IN_CHARGE = "in charge", "Took charge"
@@ -263,30 +278,13 @@ class LockoutEntry(models.Model):
     """One line in a lockout's log, numbered together with its applications."""
 
     kept: ClassVar[Kept] = APPEND_ONLY
-    guards: ClassVar[tuple[Guard, ...]] = (
-        Guard(
-            "available_with_a_lock_on",
-            "INSERT",
-            "NEW.kind = 'available' AND EXISTS (SELECT 1 FROM maintenance_application a"
-            " JOIN maintenance_pointofposition s ON s.point_id = a.point_id AND s.to_at IS NULL"
-            " JOIN maintenance_lockout l ON l.id = NEW.lockout_id"
-            " WHERE a.removed_at IS NULL AND s.position_id = l.position_id)",
-            "A position is not available while a lock of anyone is on one of its points.",
-        ),
-        Guard(
-            "available_before_closed",
-            "INSERT",
-            "NEW.kind = 'available' AND EXISTS"
-            " (SELECT 1 FROM maintenance_lockout l WHERE l.id = NEW.lockout_id AND l.closed_at IS NULL)",
-            "A position becomes available after its lockout is closed.",
-        ),
-    )
+    guards: ClassVar[tuple[Guard, ...]] = ENTRY_GUARDS
 
     lockout = models.ForeignKey(Lockout, on_delete=models.PROTECT, related_name="entries")
     number = models.PositiveIntegerField()
     kind = models.CharField(max_length=16, choices=EntryKind)
     # Which question, line of the acceptance list, or person told the entry is about.
-    topic = models.CharField(max_length=80, blank=True)
+    topic = models.CharField(max_length=120, blank=True)
     answer = models.CharField(max_length=3, blank=True)
     text = models.CharField(max_length=300, blank=True)
     line = models.ForeignKey(LockoutLine, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
@@ -304,6 +302,17 @@ class LockoutEntry(models.Model):
                 condition=Q(kind__in=EntryKind.values),
                 name="entry_kind_is_known",
                 violation_error_message="This is no kind of entry in a lockout's log.",
+            ),
+            models.UniqueConstraint(
+                fields=["lockout"],
+                condition=Q(kind="available"),
+                name="lockout_ends_in_available_once",
+                violation_error_message="This was accepted already.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="tested") | (Q(line__isnull=False, tester__isnull=False) & ~Q(text="")),
+                name="test_names_line_tester_and_reading",
+                violation_error_message="A test names what was tested, the tester and its reading.",
             ),
             models.CheckConstraint(
                 condition=Q(answer__in=["", "yes", "no"]),
