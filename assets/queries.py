@@ -10,6 +10,7 @@ from django.db.models import Q
 
 if TYPE_CHECKING:
     from assets.models import (
+        Area,
         Asset,
         Event,
         Fitting,
@@ -22,6 +23,18 @@ if TYPE_CHECKING:
         SignalUse,
         Site,
     )
+
+
+class AreaQuerySet(models.QuerySet["Area"]):
+    """Areas of a site."""
+
+    def at(self, site: Site) -> AreaQuerySet:
+        """Areas of one site, in walking order."""
+        return self.filter(site=site).order_by("walk_order", "name")
+
+    def standing(self) -> AreaQuerySet:
+        """Areas that are not retired."""
+        return self.filter(retired_at__isnull=True)
 
 
 class PositionQuerySet(models.QuerySet["Position"]):
@@ -77,14 +90,17 @@ class SignalUseQuerySet(models.QuerySet["SignalUse"]):
 
 
 class LimitQuerySet(models.QuerySet["Limit"]):
-    """Limits, of which the newest of a name and side counts."""
+    """Limits, of which the newest of a name and side counts; one without a value ends it."""
 
-    def in_force(self, day: dt.date) -> list[Limit]:
-        """The limits that count on a day, one a position, name and side."""
+    def in_force(self, day: dt.date, *, known: dt.datetime | None = None) -> list[Limit]:
+        """The limits that count on a day, one a position, name and side; as known at a moment, if one is given."""
         newest: dict[tuple[int, str, str], Any] = {}
-        for limit in self.filter(from_day__lte=day).order_by("from_day", "id"):
+        rows = self.filter(from_day__lte=day)
+        if known is not None:
+            rows = rows.filter(recorded_at__lte=known)
+        for limit in rows.order_by("from_day", "id"):
             newest[(limit.position_id, limit.name.casefold(), limit.side)] = limit
-        return list(newest.values())
+        return [limit for limit in newest.values() if limit.value]
 
 
 class ReadingQuerySet(models.QuerySet["Reading"]):

@@ -31,6 +31,7 @@ class Company(models.Model):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="companies")
     name = models.CharField(max_length=120)
     phone = models.CharField(max_length=40, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["name"]
@@ -78,6 +79,7 @@ class Person(AbstractBaseUser):
     is_active = models.BooleanField(default=True)
     # Looks after the installation: may read every table of every site in Django's own admin pages.
     is_staff = models.BooleanField("keeper of the installation", default=False)
+    version = models.PositiveIntegerField(default=1)
 
     USERNAME_FIELD = "sign_in"
     EMAIL_FIELD = "email"

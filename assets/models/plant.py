@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Upper
 
 from assets.queries import (
+    AreaQuerySet,
     AssetQuerySet,
     FittingQuerySet,
     LimitQuerySet,
@@ -62,6 +63,7 @@ class Site(models.Model):
     address = models.CharField("web address", max_length=200, blank=True)
     ask_name = models.CharField("whom to ask", max_length=120, blank=True)
     ask_phone = models.CharField("phone of whom to ask", max_length=40, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         constraints = [
@@ -94,6 +96,10 @@ class Area(models.Model):
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="areas")
     name = models.CharField(max_length=80)
     walk_order = models.PositiveIntegerField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    objects = AreaQuerySet.as_manager()
 
     class Meta:
         ordering = ["walk_order", "name"]
@@ -129,6 +135,7 @@ class Position(models.Model):
     compliance_point = models.BooleanField(default=False)
     walk_order = models.PositiveIntegerField(default=0)
     retired_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     objects = PositionQuerySet.as_manager()
 
@@ -179,6 +186,7 @@ class Asset(models.Model):
     serial = models.CharField(max_length=60)
     note = models.CharField(max_length=200, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     objects = AssetQuerySet.as_manager()
 
@@ -310,14 +318,14 @@ class Side(models.TextChoices):
 
 
 class Limit(models.Model):
-    """A limit on what a position reads, from a day on, with where it comes from. The newest one of a name counts."""
+    """A limit on what a position reads, from a day on, with its source. The newest of a name counts; no value ends it."""
 
     kept: ClassVar[Kept] = APPEND_ONLY
 
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="limits")
     name = models.CharField(max_length=60)
     side = models.CharField(max_length=4, choices=Side)
-    value = models.CharField(max_length=24)
+    value = models.CharField(max_length=24, blank=True)
     unit = models.CharField(max_length=12)
     source = models.CharField(max_length=160)
     from_day = models.DateField()
