@@ -173,18 +173,28 @@ class FieldView:
 
 
 @register.simple_tag
-def field(bound: BoundField, *, span: bool = False, unit: str = "", before: str = "", hint: str = "") -> SafeString:
+def field(
+    bound: BoundField,
+    *,
+    span: bool = False,
+    unit: str = "",
+    before: str = "",
+    hint: str = "",
+    reason: BoundField | None = None,
+) -> SafeString:
     """Draw a field of a form by the kind of its widget.
 
-    Reads from the form's field, where they are set: ``hint`` (else its help text), ``unit``, ``before`` (the previous
-    value as text) and ``signed``; what is given here wins, for what is only known when the page is drawn.
+    Reads from the form's field, where they are set: ``hint`` (else its help text), ``unit`` and ``before`` (the
+    previous value as text); what is given here wins, for what is only known when the page is drawn. ``reason``: the
+    field for the reason of an answer, drawn right under a choice.
     """
     if bound.is_hidden:
         return bound.as_hidden()
     # The browser's own complaint would stop a half-filled draft from being sent, in words that are not ours.
     bound.form.use_required_attribute = False
     view = _view_of(bound, span=span, given={"unit": unit, "before": before, "hint": hint})
-    return mark_safe(render_to_string(_template_for(bound), {"f": view}).strip())  # noqa: S308 an escaped template
+    drawn = render_to_string(_template_for(bound), {"f": view}).strip()
+    return mark_safe(drawn + (field(reason, span=span) if reason else ""))  # noqa: S308 an escaped template
 
 
 def _template_for(bound: BoundField) -> str:

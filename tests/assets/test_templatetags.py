@@ -153,6 +153,12 @@ def test_a_signed_field_whose_widget_reads_no_key_has_no_keys() -> None:
     assert [attrs["type"] for attrs in drawn(form, "shown").all("input")] == ["text"]
 
 
+def test_an_answer_is_followed_by_the_field_for_its_reason() -> None:
+    form = make_form()
+    both = Elements(str(look.field(form["steady"], reason=form["note"])))
+    assert both.ids.index("id_steady") < both.ids.index("id_note")
+
+
 def test_a_label_cannot_carry_markup() -> None:
     form = make_form()
     form.fields["shown"].label = "<script>alert(1)</script>"
