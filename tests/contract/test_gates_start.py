@@ -242,6 +242,13 @@ def address(site: subprocess.Popen[str]) -> str:
     pytest.fail("the site named no address:\n" + "".join(lines))
 
 
+def last_words(site: subprocess.Popen[str]) -> str:
+    """End a site and return what it wrote to its terminal."""
+    site.terminate()
+    assert site.stdout
+    return site.stdout.read()
+
+
 def children(pid: int) -> list[int]:
     """Return the processes that descend from one."""
     asked = subprocess.run(["ps", "-e", "-o", "pid=,ppid="], capture_output=True, text=True, check=True)
@@ -289,7 +296,7 @@ def test_a_site_answers_and_stops_cleanly_with_all_it_started(
         status = urllib.request.urlopen(place, timeout=20).status
     except urllib.error.HTTPError as error:
         status = error.code
-    assert status < 500
+    assert status < 500, last_words(site)
     started = wait_for_worker(site)
     assert started
     site.send_signal(number)
