@@ -1,29 +1,22 @@
-"""How exact numbers are written: rounded for show only, never so that a limit is crossed by rounding."""
+"""How exact numbers are written in a working: rounded for show only, and never so that rounding crosses a limit."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
-MINUS = "−"
+from assets.compute import rounding
+from assets.compute.rounding import MINUS, rounded
+
+__all__ = ["EXTRA_DIGITS", "MINUS", "plain", "rounded", "shown", "shown_beside"]
+
 EXTRA_DIGITS = 9
 """How many digits more than usual a number may be given before it is written as a ratio."""
 
 
-def rounded(value: Fraction, places: int) -> Fraction:
-    """Round to so many places after the point, halves away from zero, as one does by hand."""
-    scaled = abs(value) * 10**places
-    whole = (2 * scaled.numerator + scaled.denominator) // (2 * scaled.denominator)
-    return Fraction(whole if value >= 0 else -whole, 10**places)
-
-
 def shown(value: Fraction | float, places: int, *, plus: bool = False) -> str:
     """Write a number with so many places and a real minus sign; `plus` writes the plus too."""
-    near = rounded(Fraction(value), places)
-    digits = f"{abs(near.numerator) * 10**places // near.denominator:0{places + 1}d}"
-    text = f"{digits[:-places]}.{digits[-places:]}" if places else digits
-    if near < 0:
-        return MINUS + text
-    return "+" + text if plus else text
+    write = rounding.signed if plus else rounding.shown
+    return write(Fraction(value), places)
 
 
 def plain(value: Fraction, *, most: int = 6) -> str:

@@ -42,7 +42,7 @@ def fields_of(method: AnyMethod, *parts: str, points: int | None = None) -> tupl
     asks = [ask for ask in method.asks if ask.part in parts]
     pointed = [ask for ask in asks if ask.each == "point"]
     count = points if points is not None else max((ask.times[1] for ask in pointed), default=0)
-    single = [Field(name=ask.name, label=ask.label, ask=ask) for ask in asks if not ask.each]
+    single = [Field(name=ask.name, label=_sentence_case(ask.label), ask=ask) for ask in asks if not ask.each]
     each = [
         Field(name=f"point{number}_{ask.name}", label=f"Point {number}, {ask.label}", ask=ask, point=number)
         for number in range(1, count + 1)
@@ -54,6 +54,10 @@ def fields_of(method: AnyMethod, *parts: str, points: int | None = None) -> tupl
         if ask.each == THIRD
     ]
     return tuple(single + each + third)
+
+
+def _sentence_case(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _refuse(one: Field, sentence: str) -> Found:

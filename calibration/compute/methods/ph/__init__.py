@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from calibration.compute.method import Answer, Known, Method
 from calibration.compute.methods.ph import doubts, response, standards
+from calibration.compute.methods.ph.advice import advice_on
 from calibration.compute.methods.ph.asks import ASKS, CAUTIONS, LIMITS, WORDS
 from calibration.compute.methods.ph.electrode import (
     Electrode,
@@ -39,6 +40,7 @@ __all__ = [
     "Point",
     "ReadingSet",
     "SetKind",
+    "advice_on",
     "as_left_unchanged",
     "describe",
     "electrode",

@@ -9,8 +9,9 @@ from typing import Literal
 from calibration.compute.method import Band
 from calibration.compute.straight_line import StraightLine, line_through
 
-NERNST_MV_PER_PH_PER_K = Fraction("0.198421431")
-"""ln 10 · R / F in mV per pH and kelvin, nine digits, from the exact constants of the 2019 SI (CODATA 2018)."""
+NERNST_TEXT = "0.1984214311"
+NERNST_MV_PER_PH_PER_K = Fraction(NERNST_TEXT)
+"""ln 10 · R / F in mV per pH and kelvin, ten digits, from the exact constants of the 2019 SI (CODATA 2018)."""
 
 KELVIN = Fraction("273.15")
 NEUTRAL = Fraction(7)
@@ -75,7 +76,7 @@ class ElectrodeLimits:
 
 
 def nernst_slope(temperature: Fraction) -> Fraction:
-    """Return the theoretical slope k(T) = 0.198421431 (T + 273.15), mV/pH, T in degC."""
+    """Return the theoretical slope k(T) = 0.1984214311 (T + 273.15), mV/pH, T in degC."""
     return NERNST_MV_PER_PH_PER_K * (temperature + KELVIN)
 
 

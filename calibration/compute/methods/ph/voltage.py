@@ -16,7 +16,7 @@ from calibration.compute.methods.ph.display import (
     mean_line,
     usable,
 )
-from calibration.compute.methods.ph.electrode import Electrode, electrode, nernst_slope
+from calibration.compute.methods.ph.electrode import NERNST_TEXT, Electrode, electrode, nernst_slope
 from calibration.compute.methods.ph.setup import Piece, Setup, together
 from calibration.compute.working import Entry, fixed, put_in, typed
 
@@ -57,7 +57,7 @@ def _theory_lines(setup: Setup, mean: Fraction) -> tuple[Line, ...]:
         "Theoretical slope at that temperature",
         "{k} × ({t} + {zero})",
         lambda k, t, zero: k * (t + zero),
-        {"k": fixed("0.198421431"), "t": Entry(mean, 1), "zero": fixed("273.15")},
+        {"k": fixed(NERNST_TEXT), "t": Entry(mean, 1), "zero": fixed("273.15")},
         write=_mv,
         unit="mV/pH",
         source=_SI,
@@ -270,7 +270,7 @@ def _own_lines(setup: Setup) -> tuple[Line, ...]:
         "The transmitter's own slope as a part of theory",
         "100 × {s} / ({k} × ({t} + {zero}))",
         lambda s, k, t, zero: 100 * s / (k * (t + zero)),
-        {"s": typed(given), "k": fixed("0.198421431"), "t": Entry(mean, 1), "zero": fixed("273.15")},
+        {"s": typed(given), "k": fixed(NERNST_TEXT), "t": Entry(mean, 1), "zero": fixed("273.15")},
         write=beside(setup.band("slope"), 1, plus=False),
         unit="%",
         source="the transmitter",
