@@ -9,6 +9,7 @@ import atexit
 import os
 import shutil
 import tempfile
+from typing import Any
 
 _FROM_OUTSIDE = {"SPANWELL_DATABASE", "SPANWELL_CHROMIUM", "SPANWELL_NO_BOOTSTRAP"}
 for _switch in [name for name in os.environ if name.startswith("SPANWELL_") and name not in _FROM_OUTSIDE]:
@@ -22,8 +23,9 @@ from spanwell.settings import *  # noqa: E402
 
 STATIC_ROOT.mkdir()  # the static files' middleware warns when it is missing; in tests it reads the sources instead
 
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+_database: dict[str, Any] = DATABASES["default"]
+if _database["ENGINE"].endswith("sqlite3"):
     # In memory all threads would share one connection, and with it one transaction; a file behaves as a site's does.
     # It is thrown away, so no write waits for the disk.
-    DATABASES["default"]["TEST"] = {"NAME": str(DATA / "tests.sqlite3")}
-    DATABASES["default"]["OPTIONS"]["init_command"] += " PRAGMA synchronous=OFF;"
+    _database["TEST"] = {"NAME": str(DATA / "tests.sqlite3")}
+    _database["OPTIONS"]["init_command"] += " PRAGMA synchronous=OFF;"
