@@ -6,6 +6,14 @@ from django.apps import AppConfig
 
 
 class MaintenanceConfig(AppConfig):
-    """Keep it running: routines, due list, work orders, lockout."""
+    """Takes part in changes of the plant: what is fitted owes its routines, what is retired owes none."""
 
     name = "maintenance"
+
+    def ready(self) -> None:
+        """Put this app's takers into the lists of the plant."""
+        from assets import hooks
+        from maintenance.actions import due, routines
+
+        hooks.after_fit.append(due.owe_before_use)
+        hooks.after_retire.append(routines.retire_with)

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from assets.models import Asset, Person, Position, Site
 from assets.triggers import CHANGES, Kept, close_once
@@ -70,6 +71,7 @@ class WorkOrder(models.Model):
 
     class Meta:
         ordering = ["-number"]
+        indexes = [models.Index(fields=["site", "state", "number"], name="order_by_state")]
         constraints = [
             models.UniqueConstraint(fields=["site", "number"], name="order_number_once_a_site"),
             models.UniqueConstraint(
@@ -81,7 +83,7 @@ class WorkOrder(models.Model):
             models.CheckConstraint(
                 condition=Q(state__in=OrderState.values),
                 name="order_state_is_known",
-                violation_error_message="This is no state of a work order: raised, planned, under way, waiting, done ...",
+                violation_error_message="A work order is raised, planned, under way, waiting, done, accepted or withdrawn.",
             ),
             models.CheckConstraint(
                 condition=Q(position__isnull=False) | Q(asset__isnull=False),
@@ -118,6 +120,15 @@ class WorkOrder(models.Model):
     def __str__(self) -> str:
         return f"work order {self.number}"
 
+    def get_absolute_url(self) -> str:
+        """The page of the work order."""
+        return reverse("maintenance:order", args=[self.number])
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it still asks for work."""
+        return self.state not in {OrderState.DONE, OrderState.ACCEPTED, OrderState.WITHDRAWN}
+
 
 class Step(models.Model):
     """One step of a work order; its text is fixed, its end is set once."""
@@ -127,6 +138,8 @@ class Step(models.Model):
     order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveIntegerField()
     text = models.CharField(max_length=200)
+    # The routine that the step carries out, if it does.
+    plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="steps", null=True, blank=True)
     done_at = models.DateTimeField(null=True, blank=True)
     done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     note = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - NULL until set once

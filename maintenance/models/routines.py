@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+from django.urls import reverse
 
 from assets.models import Asset, Person, Position, Site
 from assets.triggers import APPEND_ONLY, CHANGES, SCRATCH, Kept
@@ -21,6 +22,10 @@ class PlanKind(models.TextChoices):
     UPKEEP = "upkeep", "Upkeep"
 
 
+# Kinds whose work a person records in words; the others are fulfilled by a signed record of measured values.
+BY_HAND = frozenset({PlanKind.INSPECT, PlanKind.UPKEEP})
+
+
 class Follows(models.TextChoices):
     """Whether a routine is owed anew when another asset is fitted."""
 
@@ -32,6 +37,8 @@ class Plan(models.Model):
     """A routine: a recurring obligation on a tag, or on an asset that is carried (a bench meter, a voltage tester)."""
 
     kept: ClassVar[Kept] = CHANGES
+    # No fact of the routine: for which day its due items were last worked out.
+    undigested: ClassVar[tuple[str, ...]] = ("computed_on",)
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="plans")
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="plans", null=True, blank=True)
@@ -41,7 +48,10 @@ class Plan(models.Model):
     minutes = models.PositiveIntegerField("planned minutes", default=30)
     follows = models.CharField(max_length=8, choices=Follows, default=Follows.POSITION)
     activated_on = models.DateField()
+    computed_on = models.DateField(null=True, blank=True, editable=False)
     retired_at = models.DateTimeField(null=True, blank=True)
+    retired_on = models.DateField(null=True, blank=True)
+    retired_because = models.CharField(max_length=200, blank=True)
 
     objects = PlanQuerySet.as_manager()
 
@@ -64,10 +74,30 @@ class Plan(models.Model):
                 name="plan_follows_position_or_asset",
                 violation_error_message="A routine follows the tag or the asset.",
             ),
+            models.CheckConstraint(
+                condition=~Q(follows="asset") | Q(position__isnull=False),
+                name="plan_that_follows_the_asset_has_a_tag",
+                violation_error_message="A routine that follows what is fitted belongs to a tag.",
+            ),
+            models.CheckConstraint(
+                condition=Q(retired_at__isnull=True, retired_on__isnull=True)
+                | (Q(retired_at__isnull=False, retired_on__isnull=False) & ~Q(retired_because="")),
+                name="retired_plan_says_when_and_why",
+                violation_error_message="A retired routine says since when and why.",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.title}, {self.position or self.asset}"
+
+    def get_absolute_url(self) -> str:
+        """The page of the routine."""
+        return reverse("maintenance:routine", args=[self.pk])
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether its work is recorded in words, not by a signed record of measured values."""
+        return self.kind in BY_HAND
 
 
 class Mode(models.TextChoices):
@@ -102,6 +132,8 @@ class PlanTerm(models.Model):
     source = models.CharField("where the interval comes from", max_length=160)
     why = models.CharField("reason of the change", max_length=200, blank=True)
     from_day = models.DateField()
+    # The site's day on which it was decided; a term never works backwards from it.
+    decided_on = models.DateField()
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 
@@ -133,10 +165,20 @@ class PlanTerm(models.Model):
                 name="interval_of_a_rule_allows_no_lateness",
                 violation_error_message="An interval demanded by a rule allows no days late.",
             ),
+            models.CheckConstraint(
+                condition=~Q(source=""),
+                name="term_names_its_source",
+                violation_error_message="An interval names where it comes from.",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"every {self.every} {self.get_unit_display()}, {self.get_mode_display()}"
+        return f"{self.interval}, {self.get_mode_display()}"
+
+    @property
+    def interval(self) -> str:
+        """The interval in words: every month, every 5 days."""
+        return f"every {self.unit}" if self.every == 1 else f"every {self.every} {self.get_unit_display()}"
 
 
 class Performance(models.Model):
@@ -172,6 +214,10 @@ class Performance(models.Model):
     def __str__(self) -> str:
         return f"{self.plan.title} on {self.performed_on}"
 
+    def get_absolute_url(self) -> str:
+        """The record that fulfilled the routine, else the routine it belongs to."""
+        return self.source_path or self.plan.get_absolute_url()
+
 
 class Ended(models.TextChoices):
     """How a due item ended, or that it has not."""
@@ -183,18 +229,26 @@ class Ended(models.TextChoices):
 
 
 class Occurrence(models.Model):
-    """One turn of a routine as last computed. Written only by one function, compared every night with the facts."""
+    """One turn of a routine as last computed. Written only by one function, compared every night with the facts.
+
+    `raw` is the turn's own due day; `due` and `latest` are moved by blocks that are over. `blocked_from` and
+    `missed_from` are the first days on which the item says blocked or missed; `because` names what stops it, or why it
+    was withdrawn.
+    """
 
     kept: ClassVar[Kept] = SCRATCH
 
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="occurrences")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
     turn = models.CharField(max_length=80)
+    raw = models.DateField()
     due = models.DateField()
     earliest = models.DateField()
     latest = models.DateField()
     blocked_from = models.DateField(null=True, blank=True)
+    missed_from = models.DateField(null=True, blank=True)
     why = models.CharField(max_length=80, blank=True)
+    because = models.CharField(max_length=200, blank=True)
     ended = models.CharField(max_length=10, choices=Ended, default=Ended.OPEN)
     ended_on = models.DateField(null=True, blank=True)
     performance = models.ForeignKey(Performance, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -210,11 +264,20 @@ class Occurrence(models.Model):
                 condition=Q(ended="open", ended_on__isnull=True) | (~Q(ended="open") & Q(ended_on__isnull=False)),
                 name="ended_occurrence_has_its_day",
             ),
+            models.CheckConstraint(
+                condition=Q(earliest__lte=F("raw"), raw__lte=F("due"), due__lte=F("latest")),
+                name="occurrence_days_are_in_order",
+            ),
         ]
         indexes = [
             models.Index(fields=["site", "latest", "due"], condition=Q(ended="open"), name="open_by_latest"),
-            models.Index(fields=["site", "due"], condition=Q(ended="open"), name="open_by_due"),
+            models.Index(fields=["site", "due", "id"], condition=Q(ended="open"), name="open_by_due"),
+            models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
         ]
 
     def __str__(self) -> str:
         return f"{self.plan.title}, due {self.due}"
+
+    def get_absolute_url(self) -> str:
+        """Where the work on it begins, whatever kind of work it is."""
+        return reverse("do", args=[self.pk])

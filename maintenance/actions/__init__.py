@@ -1,0 +1,3 @@
+"""How routines, work orders and locks change: one function a change."""
+
+from __future__ import annotations

@@ -1,0 +1,70 @@
+"""The only writer of due items: each act that changes a fact of a routine has its due items worked out anew here."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import asdict
+
+from assets.history import UPKEEP, Act, lock_site
+from assets.models import Asset, Fitting, Position
+from maintenance.models import Application, Occurrence, Performance, Plan
+from maintenance.reads.due_facts import DueItem, due_items, known_of
+
+
+def site_day(act: Act, plan: Plan) -> dt.date:
+    """Return the plant's date at the moment of the act."""
+    return act.at.astimezone(plan.site.zone).date()
+
+
+def rewrite_due(act: Act, plan: Plan) -> None:
+    """Work out the due items of a routine from its facts and store what differs; part of the act that changed them."""
+    lock_site(UPKEEP, plan.site)
+    day = site_day(act, plan)
+    wanted = due_items(known_of([plan])[plan.pk], day)
+    by_act = dict(Performance.objects.filter(plan=plan).values_list("key", "pk"))
+    stored = {row.turn: row for row in Occurrence.objects.filter(plan=plan).select_related("performance")}
+    for turn, item in wanted.items():
+        _store(act, plan, stored.pop(turn, None), item, by_act.get(item.by_act))
+    Occurrence.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+    Plan.objects.filter(pk=plan.pk).update(computed_on=day)
+    plan.computed_on = day
+
+
+def _store(act: Act, plan: Plan, row: Occurrence | None, item: DueItem, performance_id: int | None) -> None:
+    if row is not None and DueItem.of_row(row) == item:
+        return
+    columns = asdict(item)
+    del columns["by_act"]
+    done = Performance(pk=performance_id) if performance_id else None
+    if row is None:
+        act.add(Occurrence(plan=plan, site=plan.site, performance_id=performance_id, **columns))
+    else:
+        act.change(row, performance=done, **columns)
+
+
+def rewrite_blocks(act: Act, position: Position) -> None:
+    """Work out the due items of a position's routines anew, after a lock that stops it went on or came off."""
+    for plan in Plan.objects.standing().filter(position=position).select_related("site").order_by("pk"):
+        rewrite_due(act, plan)
+
+
+def rewrite_blocks_of(act: Act, application: Application) -> None:
+    """Do so for every position that one lock stops: that of its lockout, and all that its point serves."""
+    stopped = {application.lockout.position_id}
+    if application.point is not None:
+        stopped |= set(application.point.serves.filter(to_at__isnull=True).values_list("position_id", flat=True))
+    for position in Position.objects.filter(pk__in=stopped).order_by("pk"):
+        rewrite_blocks(act, position)
+
+
+def owe_before_use(act: Act, fitting: Fitting) -> None:
+    """After an asset was fitted: routines that follow the asset are owed by the new one before it is used."""
+    followers = Plan.objects.standing().filter(position=fitting.position, follows="asset").select_related("site")
+    for plan in followers.order_by("pk"):
+        rewrite_due(act, plan)
+
+
+def plans_of(target: Position | Asset) -> list[Plan]:
+    """Routines in force of a tag or of a carried asset."""
+    which = {"position": target} if isinstance(target, Position) else {"asset": target}
+    return list(Plan.objects.standing().filter(**which).select_related("site").order_by("pk"))

@@ -1,0 +1,251 @@
+"""Work orders: raised, confirmed, planned, carried out, accepted by somebody else, or withdrawn."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+from django.db.models import Max
+
+from assets import history
+from assets.errors import Refusal
+from assets.history import UPKEEP, Act
+from assets.models import Asset, Person, Position, Role, Site
+from assets.permissions import OPERATORS, SUPERVISORS, must_have_role, role_of
+from maintenance.actions.order_steps import add_steps, refuse_open_steps
+from maintenance.compute.orders import OPEN, NotNow, OrderAct, next_state
+from maintenance.models import Plan, WorkOrder
+
+NOT_YET_CONFIRMED, CONFIRMED = "not yet confirmed", "confirmed"
+
+
+def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its caller in another app
+    *,
+    site: Site,
+    position: Position,
+    title: str,
+    reason: str,
+    by: Person,
+    plan: Plan | None = None,
+    asset: Asset | None = None,
+    origin_label: str = "",
+    origin_path: str = "",
+    origin_key: str | None = None,
+    confirmed: str = "",
+    wanted_by: dt.date | None = None,
+) -> WorkOrder:
+    """Raise one work order and return it.
+
+    The same `origin_key` again, or an order open for the same tag and routine, gives that order instead of a second.
+    `confirmed`: "", "not yet confirmed" or "confirmed".
+    """
+    must_have_role(by, site, OPERATORS, to="raise a work order")
+    if not title.strip():
+        raise Refusal("What has to be done: write it in a few words.", field="title")
+    if not reason.strip():
+        raise Refusal("Because: write what was found, or why the work is needed.", field="reason")
+    if position.site_id != site.pk:
+        raise Refusal("This tag belongs to another site.", field="position")
+    with history.act(site=site, by=by) as act:
+        history.lock_site(UPKEEP, site)
+        key = origin_key or None
+        there = WorkOrder.objects.filter(origin_key=key).first() if key else None
+        if there is not None:
+            return there
+        there = WorkOrder.objects.open().filter(position=position, plan=plan).first() if plan else None
+        if there is not None:
+            facts = {"origin": origin_label, "path": origin_path, "reason": reason}
+            act.write("order.asked_again", subject=there, facts=facts)
+            return there
+        order = act.add(
+            WorkOrder(
+                site=site,
+                number=_next_number(site),
+                position=position,
+                asset=asset,
+                plan=plan,
+                title=title.strip(),
+                reason=reason.strip(),
+                origin_label=origin_label,
+                origin_path=origin_path,
+                origin_key=key,
+                confirmed=confirmed,
+                wanted_by=wanted_by,
+                raised_at=act.at,
+                raised_by=by,
+            )
+        )
+        facts = {"title": order.title, "reason": order.reason, "origin": origin_label, "confirmed": confirmed}
+        act.write("order.raised", subject=order, facts=facts)
+    return order
+
+
+def _next_number(site: Site) -> int:
+    newest = WorkOrder.objects.filter(site=site).aggregate(newest=Max("number"))["newest"]
+    return int(newest or 0) + 1
+
+
+def confirm_order(*, order: WorkOrder, because: str, by: Person) -> WorkOrder:
+    """Say that a second record, with another standard, found the same failure."""
+    must_have_role(by, order.site, OPERATORS, to="confirm a failure")
+    with history.act(site=order.site, by=by) as act:
+        if order.confirmed == CONFIRMED:
+            act.write("order.asked_again", subject=order, facts={"reason": because})
+            return order
+        _refuse_ended(order, "be confirmed")
+        act.change(order, expect={"state": order.state, "confirmed": order.confirmed}, confirmed=CONFIRMED)
+        act.write("order.confirmed", subject=order, facts={"because": because})
+    return order
+
+
+def withdraw_unconfirmed(*, order: WorkOrder, because: str, by: Person) -> WorkOrder:
+    """Withdraw an order whose failure a second record, with another standard, did not find.
+
+    Once somebody has begun the work, or the failure was confirmed, the order stays: the doubt is written in its log
+    and a person decides.
+    """
+    must_have_role(by, order.site, OPERATORS, to="withdraw a failure that was not confirmed")
+    with history.act(site=order.site, by=by) as act:
+        begun = order.state not in {"raised", "planned"} or order.lockouts.open().exists()
+        if order.confirmed == NOT_YET_CONFIRMED and not begun:
+            _withdraw(act, order, because)
+        else:
+            act.write("order.doubted", subject=order, facts={"because": because})
+    return order
+
+
+def plan_order(
+    *,
+    order: WorkOrder,
+    in_charge: Person,
+    wanted_by: dt.date | None,
+    planned_minutes: int | None,
+    steps: list[str],
+    by: Person,
+) -> WorkOrder:
+    """Say who does the work, by when, how long it takes and in which steps."""
+    must_have_role(by, order.site, SUPERVISORS, to="plan a work order")
+    if role_of(in_charge, order.site) not in OPERATORS | {Role.CONTRACTOR}:
+        raise Refusal(
+            f"In charge: {in_charge.name} does no work at this site; choose somebody who does.", field="in_charge"
+        )
+    with history.act(site=order.site, by=by) as act:
+        facts = {"in_charge": in_charge.name, "wanted_by": wanted_by, "minutes": planned_minutes}
+        new = {
+            "in_charge": in_charge,
+            "wanted_by": wanted_by,
+            "planned_minutes": planned_minutes,
+            "planned_at": act.at,
+            "planned_by": by,
+        }
+        _move(act, order, OrderAct.PLAN, **new)
+        add_steps(act, order, steps)
+        act.write("order.planned", subject=order, facts={**facts, "steps": steps})
+    return order
+
+
+def start_order(*, order: WorkOrder, by: Person) -> WorkOrder:
+    """Begin the work; whoever begins an order of nobody is in charge of it."""
+    must_have_role(by, order.site, OPERATORS, to="start a work order")
+    with history.act(site=order.site, by=by) as act:
+        _move(act, order, OrderAct.START, in_charge=order.in_charge or by)
+        act.write("order.started", subject=order)
+    return order
+
+
+def wait_order(*, order: WorkOrder, waiting_for: str, by: Person) -> WorkOrder:
+    """Say that the work cannot go on, and for what it waits."""
+    must_have_role(by, order.site, OPERATORS, to="set a work order to waiting")
+    if not waiting_for.strip():
+        raise Refusal("Waiting for: write what the work waits for.", field="waiting_for")
+    with history.act(site=order.site, by=by) as act:
+        _move(act, order, OrderAct.WAIT, waiting_for=waiting_for.strip())
+        act.write("order.waiting", subject=order, facts={"for": order.waiting_for})
+    return order
+
+
+def resume_order(*, order: WorkOrder, by: Person) -> WorkOrder:
+    """Go on with the work."""
+    must_have_role(by, order.site, OPERATORS, to="go on with a work order")
+    with history.act(site=order.site, by=by) as act:
+        waited_for = order.waiting_for
+        _move(act, order, OrderAct.RESUME, waiting_for="")
+        act.write("order.resumed", subject=order, facts={"waited_for": waited_for})
+    return order
+
+
+def finish_order(*, order: WorkOrder, found: str, by: Person) -> WorkOrder:
+    """Record the work as done: what was found and what was done. Its own lockout is closed and its steps done first."""
+    must_have_role(by, order.site, OPERATORS, to="record a work order as done")
+    if not found.strip():
+        raise Refusal("Found and done: write what was found and what was done.", field="found")
+    with history.act(site=order.site, by=by) as act:
+        # The locks of the site stand still while this is decided: none goes on between the look and the word "done".
+        history.lock_site(history.LOCKOUT, order.site)
+        history.lock_site(UPKEEP, order.site)
+        _refuse_own_lockout(order)
+        refuse_open_steps(order)
+        _move(act, order, OrderAct.FINISH, found=found.strip(), done_at=act.at, done_by=by)
+        act.write("order.done", subject=order, facts={"found": order.found})
+    return order
+
+
+def accept_order(*, order: WorkOrder, by: Person) -> WorkOrder:
+    """Accept work that somebody else did."""
+    must_have_role(by, order.site, SUPERVISORS, to="accept a work order")
+    if order.done_by_id == by.pk:
+        raise Refusal(f"{by.name} did the work and does not accept it; another supervisor does.")
+    with history.act(site=order.site, by=by) as act:
+        _move(act, order, OrderAct.ACCEPT, accepted_at=act.at, accepted_by=by)
+        act.write("order.accepted", subject=order, facts={"done_by": order.done_by.name if order.done_by else ""})
+    return order
+
+
+def send_back_order(*, order: WorkOrder, because: str, by: Person) -> WorkOrder:
+    """Do not accept the work yet; it is under way again, with the reason in its log."""
+    must_have_role(by, order.site, SUPERVISORS, to="send a work order back")
+    if not because.strip():
+        raise Refusal("Because: write what is missing.", field="because")
+    with history.act(site=order.site, by=by) as act:
+        _move(act, order, OrderAct.SEND_BACK, done_at=None, done_by=None)
+        act.write("order.sent_back", subject=order, facts={"because": because.strip(), "found": order.found})
+    return order
+
+
+def withdraw_order(*, order: WorkOrder, because: str, by: Person) -> WorkOrder:
+    """End an order whose work is not needed, with the reason."""
+    must_have_role(by, order.site, SUPERVISORS, to="withdraw a work order")
+    if not because.strip():
+        raise Refusal("Because: write why the work is not needed.", field="because")
+    with history.act(site=order.site, by=by) as act:
+        history.lock_site(history.LOCKOUT, order.site)
+        history.lock_site(UPKEEP, order.site)
+        _refuse_own_lockout(order)
+        _withdraw(act, order, because)
+    return order
+
+
+def _withdraw(act: Act, order: WorkOrder, because: str) -> None:
+    because = because.strip()
+    _move(act, order, OrderAct.WITHDRAW, withdrawn_at=act.at, withdrawn_because=because, waiting_for="")
+    act.write("order.withdrawn", subject=order, facts={"because": because})
+
+
+def _move(act: Act, order: WorkOrder, how: OrderAct, **new: Any) -> None:
+    """Lead the order to its next state, if it is still in the one that was seen."""
+    try:
+        state = next_state(order.state, how)
+    except NotNow as wrong:
+        raise Refusal(f"Work order {order.number}: {wrong}") from wrong
+    act.change(order, expect={"state": order.state}, state=state, **new)
+
+
+def _refuse_ended(order: WorkOrder, what: str) -> None:
+    if order.state not in OPEN:
+        raise Refusal(f"Work order {order.number} is {order.state}; only an open one can {what}.")
+
+
+def _refuse_own_lockout(order: WorkOrder) -> None:
+    still = order.lockouts.open().order_by("number").first()
+    if still is not None:
+        raise Refusal(f"{str(still).capitalize()} of this work order is still open; close it first.")

@@ -1,0 +1,3 @@
+"""Commands of routines, orders and locks."""
+
+from __future__ import annotations

@@ -1,0 +1,207 @@
+"""The facts behind due items, read from their tables for the one formula, and the due items it gives."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from zoneinfo import ZoneInfo
+
+from django.db.models import Q
+
+from assets.models import Fitting
+from maintenance.compute import schedule
+from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, PointOfPosition
+
+# Days for which due items are stored ahead, so that a day on which no task ran loses none.
+AHEAD = dt.timedelta(days=2)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """All that is known about one routine."""
+
+    facts: schedule.Facts
+    blocks: tuple[schedule.Block, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueItem:
+    """The columns of one due item as the formula gives them."""
+
+    turn: str
+    raw: dt.date
+    due: dt.date
+    earliest: dt.date
+    latest: dt.date
+    blocked_from: dt.date | None
+    missed_from: dt.date | None
+    why: str
+    because: str
+    ended: str
+    ended_on: dt.date | None
+    by_act: str
+
+    @classmethod
+    def of_row(cls, row: Occurrence) -> DueItem:
+        """Columns of a stored row."""
+        named = {f.name: getattr(row, f.name) for f in fields(cls) if f.name != "by_act"}
+        return cls(**named, by_act=row.performance.key if row.performance else "")
+
+
+def due_items(known: Known, day: dt.date) -> dict[str, DueItem]:
+    """Due items of one routine as they stand on `day`, by turn."""
+    turns = schedule.turns(known.facts, day, until=day + AHEAD)
+    return {turn.key: _item(turn, known.blocks, day) for turn in turns}
+
+
+def _item(turn: schedule.Turn, blocks: tuple[schedule.Block, ...], day: dt.date) -> DueItem:
+    row = schedule.stored_turn(turn, blocks, day)
+    return DueItem(
+        turn=row.key,
+        raw=row.raw,
+        due=row.due,
+        earliest=row.earliest,
+        latest=row.latest,
+        blocked_from=row.blocked_from,
+        missed_from=row.missed_from,
+        why=turn.why,
+        because=schedule.state(turn, day, blocks).because[:200],
+        ended=row.ended.value,
+        ended_on=row.ended_on,
+        by_act=turn.by_act,
+    )
+
+
+def known_of(plans: Sequence[Plan]) -> dict[int, Known]:
+    """Facts and blocks of routines, by routine; the number of queries does not depend on theirs."""
+    ids = [plan.pk for plan in plans]
+    terms, acts = defaultdict(list), defaultdict(list)
+    for term in PlanTerm.objects.filter(plan__in=ids).order_by("id"):
+        terms[term.plan_id].append(_term(term))
+    for done in Performance.objects.filter(plan__in=ids).select_related("replaces").order_by("id"):
+        acts[done.plan_id].append(_act(done))
+    fittings = _fittings(plans)
+    blocks = blocks_at({plan.position_id: plan.site.zone for plan in plans if plan.position_id})
+    return {
+        plan.pk: Known(
+            facts=schedule.Facts(
+                start=plan.activated_on,
+                terms=tuple(terms[plan.pk]),
+                acts=tuple(acts[plan.pk]),
+                fittings=tuple(fittings[plan.pk]),
+                follows_asset=plan.follows == "asset",
+                retired=_retirement(plan),
+            ),
+            # The lock of the routine's own job stops nobody from doing it.
+            blocks=tuple(b.block for b in blocks[plan.position_id or 0] if b.own_plan != plan.pk),
+        )
+        for plan in plans
+    }
+
+
+def _term(row: PlanTerm) -> schedule.Term:
+    return schedule.Term(
+        mode=schedule.Mode(row.mode),
+        every=row.every,
+        unit=schedule.Unit(row.unit),
+        from_day=row.from_day,
+        decided_on=row.decided_on,
+        recorded_at=row.recorded_at,
+        anchor=row.anchor,
+        early=schedule.days(row.early),
+        late=schedule.days(row.late),
+        by_rule=row.by_rule,
+    )
+
+
+def _act(row: Performance) -> schedule.Act:
+    return schedule.Act(
+        key=row.key,
+        day=row.performed_on,
+        performed_at=row.performed_at,
+        recorded_at=row.recorded_at,
+        counts=row.counts,
+        because=row.because,
+        asset=str(row.asset_id or ""),
+        replaces=row.replaces.key if row.replaces else "",
+    )
+
+
+def _fittings(plans: Sequence[Plan]) -> dict[int, list[schedule.Fitting]]:
+    following = {plan.position_id: plan for plan in plans if plan.follows == "asset"}
+    at_position = defaultdict(list)
+    for fitting in Fitting.objects.filter(position__in=following).order_by("from_at", "id"):
+        zone = following[fitting.position_id].site.zone
+        at_position[fitting.position_id].append(
+            schedule.Fitting(
+                key=str(fitting.pk),
+                asset=str(fitting.asset_id),
+                from_day=fitting.from_at.astimezone(zone).date(),
+                from_at=fitting.from_at,
+                recorded_at=fitting.recorded_at,
+            )
+        )
+    return {plan.pk: at_position[plan.position_id or 0] if plan.follows == "asset" else [] for plan in plans}
+
+
+def _retirement(plan: Plan) -> schedule.Retirement | None:
+    if plan.retired_at is None or plan.retired_on is None:
+        return None
+    return schedule.Retirement(day=plan.retired_on, recorded_at=plan.retired_at, because=plan.retired_because)
+
+
+@dataclass(frozen=True, slots=True)
+class PositionBlock:
+    """A stretch in which a lock stops a position, and the routine whose own job the lock belongs to."""
+
+    block: schedule.Block
+    own_plan: int | None
+
+
+def blocks_at(zones: dict[int, ZoneInfo]) -> dict[int, list[PositionBlock]]:
+    """Blocks of positions, each with the zone its days are counted in: a lock of anyone on a point or in a lockout.
+
+    A lock on a point stops every position that the point serves while it hangs there.
+    """
+    served = defaultdict(list)
+    for use in PointOfPosition.objects.filter(position__in=zones).order_by("id"):
+        served[use.point_id].append(use)
+    found: dict[int, list[PositionBlock]] = defaultdict(list)
+    locks = Application.objects.filter(Q(lockout__position__in=zones) | Q(point__in=served))
+    for lock in locks.select_related("lockout__order").order_by("id"):
+        if lock.lockout.position_id in zones:
+            found[lock.lockout.position_id].append(_block(lock, zones[lock.lockout.position_id]))
+        for use in served[lock.point_id or 0]:
+            if use.position_id != lock.lockout.position_id and _overlap(lock, use):
+                found[use.position_id].append(_block(lock, zones[use.position_id], use))
+    return found
+
+
+def _overlap(lock: Application, use: PointOfPosition) -> bool:
+    begun_in_time = use.to_at is None or lock.applied_at < use.to_at
+    return begun_in_time and (lock.removed_at is None or use.from_at < lock.removed_at)
+
+
+def _block(lock: Application, zone: ZoneInfo, use: PointOfPosition | None = None) -> PositionBlock:
+    begins = max(lock.applied_at, use.from_at) if use else lock.applied_at
+    ends = min((end for end in (lock.removed_at, use.to_at if use else None) if end), default=None)
+    order = lock.lockout.order
+    block = schedule.Block(
+        from_day=begins.astimezone(zone).date(),
+        to_day=ends.astimezone(zone).date() if ends else None,
+        because=f"locked, {lock.lockout}",
+        recorded_at=lock.recorded_at,
+        to_recorded_at=lock.removed_recorded_at,
+    )
+    return PositionBlock(block, order.plan_id if order else None)
+
+
+def stored_items(plans: Iterable[Plan]) -> dict[int, dict[str, DueItem]]:
+    """Due items as they are stored, by routine and turn."""
+    found: dict[int, dict[str, DueItem]] = defaultdict(dict)
+    rows = Occurrence.objects.filter(plan__in=[plan.pk for plan in plans]).select_related("performance")
+    for row in rows.order_by("id"):
+        found[row.plan_id][row.turn] = DueItem.of_row(row)
+    return found

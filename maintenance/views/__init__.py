@@ -1,0 +1,3 @@
+"""Pages of routines, orders and locks."""
+
+from __future__ import annotations

@@ -1,0 +1,88 @@
+"""Routines, work done and work orders for tests, made by the actions."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+
+from assets.models import Asset, Person, Position, Role
+from maintenance.actions.orders import raise_work_order
+from maintenance.actions.performances import record_performance
+from maintenance.actions.routines import Interval, Work, register_routine
+from maintenance.models import Occurrence, Performance, Plan, WorkOrder
+from tests.make import make_person
+
+NUMBERS = itertools.count(1)
+
+
+def floating(every: int = 30, unit: str = "day", **other: object) -> Interval:
+    """An interval counted from the last time."""
+    return Interval(mode="floating", every=every, unit=unit, source="common practice", **other)  # type: ignore[arg-type]
+
+
+def fixed(anchor: dt.date, every: int = 1, unit: str = "month", **other: object) -> Interval:
+    """An interval on fixed dates."""
+    return Interval(mode="fixed", every=every, unit=unit, anchor=anchor, source="common practice", **other)  # type: ignore[arg-type]
+
+
+def make_plan(
+    target: Position | Asset,
+    *,
+    by: Person | None = None,
+    interval: Interval | None = None,
+    kind: str = "inspect",
+    title: str = "Look at the drip",
+    follows: str = "position",
+    from_day: dt.date | None = None,
+) -> Plan:
+    """A routine of a tag or asset; `by` is made when it is not given."""
+    return register_routine(
+        site=target.site,
+        target=target,
+        work=Work(kind=kind, title=title, follows=follows),
+        interval=interval or floating(),
+        by=by or make_person(site=target.site, role=Role.SUPERVISOR),
+        activated_on=from_day,
+    )
+
+
+def make_done(
+    plan: Plan,
+    performed_at: dt.datetime,
+    *,
+    by: Person,
+    because: str = "",
+    key: str = "",
+    asset: Asset | None = None,
+    replaces: Performance | None = None,
+) -> Performance:
+    """Work on a routine; `because` says why it does not count."""
+    return record_performance(
+        plan=plan,
+        key=key or f"test-{next(NUMBERS)}",
+        performed_at=performed_at,
+        counts=not because,
+        because=because,
+        asset=asset,
+        source_label="record of a test",
+        source_path="",
+        by=by,
+        replaces=replaces,
+    )
+
+
+def make_order(position: Position, *, by: Person, **other: object) -> WorkOrder:
+    """A raised work order."""
+    return raise_work_order(
+        site=position.site,
+        position=position,
+        title="Replace the packing",
+        reason="Drips more than the floor drain takes.",
+        by=by,
+        **other,  # type: ignore[arg-type]
+    )
+
+
+def open_item(plan: Plan) -> Occurrence:
+    """The earliest open due item of a routine."""
+    return Occurrence.objects.open().filter(plan=plan).order_by("due", "id")[0]
