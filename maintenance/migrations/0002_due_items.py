@@ -99,6 +99,6 @@ class Migration(migrations.Migration):
         migrations.AlterConstraint(
             model_name='workorder',
             name='order_state_is_known',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['raised', 'planned', 'under way', 'waiting', 'done', 'accepted', 'withdrawn'])), name='order_state_is_known', violation_error_message='A work order is raised, planned, under way, waiting, done, accepted or withdrawn.'),
+            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['raised', 'planned', 'under way', 'waiting', 'done', 'accepted', 'withdrawn'])), name='order_state_is_known', violation_error_message='States of a work order: raised, planned, under way, waiting, done and so on.'),
         ),
     ]

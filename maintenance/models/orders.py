@@ -83,7 +83,7 @@ class WorkOrder(models.Model):
             models.CheckConstraint(
                 condition=Q(state__in=OrderState.values),
                 name="order_state_is_known",
-                violation_error_message="A work order is raised, planned, under way, waiting, done, accepted or withdrawn.",
+                violation_error_message="States of a work order: raised, planned, under way, waiting, done and so on.",
             ),
             models.CheckConstraint(
                 condition=Q(position__isnull=False) | Q(asset__isnull=False),
