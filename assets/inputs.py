@@ -16,6 +16,7 @@ from assets.compute.numbers import NotANumber, read_number
 from assets.errors import Refusal
 from assets.history import submit
 from assets.permissions import Desk
+from assets.widgets import NumberText, SignedText
 
 
 class KeyedForm(forms.Form):
@@ -50,7 +51,7 @@ class KeyedForm(forms.Form):
 class TypedNumber(forms.CharField):
     """A number as typed, comma or point. Cleans to the text as typed; `low` and `high` bound what can be meant."""
 
-    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+    widget = NumberText
 
     def __init__(
         self,
@@ -64,6 +65,8 @@ class TypedNumber(forms.CharField):
         signed: bool = False,
         **kwargs: Any,
     ) -> None:
+        if signed:
+            kwargs.setdefault("widget", SignedText)
         super().__init__(max_length=kwargs.pop("max_length", 24), **kwargs)
         self.unit, self.low, self.high, self.before, self.signed = unit, low, high, before, signed
         self.hint = hint or (f"{low} to {high}" if low and high else "")
@@ -74,6 +77,8 @@ class TypedNumber(forms.CharField):
         text: str = super().clean(value)
         if text == "":
             return text
+        if self.signed and text[0] not in "+-\u2212":
+            raise forms.ValidationError(f"Choose + or \u2212 for {text}: the sign decides what the number means.")
         try:
             number = read_number(text, decimal_mark=self.decimal_mark)
         except NotANumber as wrong:

@@ -66,6 +66,7 @@ INSTALLED_APPS = [
     "axes",
     "csp",
     "django_q",
+    "django.forms",
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",
@@ -89,6 +90,7 @@ MIDDLEWARE = [
 ]
 
 ROOT_URLCONF = "spanwell.urls"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 WSGI_APPLICATION = "spanwell.wsgi.application"
 
 TEMPLATES = [

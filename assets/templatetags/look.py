@@ -18,7 +18,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
 from assets.errors import Reason
-from assets.templatetags.widgets import parted
+from assets.widgets import parted
 
 register = template.Library()
 

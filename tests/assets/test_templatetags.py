@@ -21,7 +21,7 @@ import spanwell
 from assets.compute.chart_time import Limit, Result, TimeFigures, time_picture
 from assets.errors import Reason
 from assets.templatetags import look
-from assets.templatetags.widgets import NumberText, SignedText
+from assets.widgets import NumberText, SignedText
 
 SHELL = Path(spanwell.__file__).parent
 
