@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from operator import itemgetter
 
 from calibration.compute.figures import plain
 
@@ -71,10 +73,11 @@ class BufferTable:
                 f"{plain(temperature)} °C is outside the table of {self.name}, "
                 f"which goes from {plain(self.low)} to {plain(self.high)} °C."
             )
-        below = max(row for row in self.rows if row[0] <= temperature)
-        above = min(row for row in self.rows if row[0] >= temperature)
-        if below == above:
-            return Worth(value=below[1], below=below, above=above)
+        place = bisect_left(self.rows, temperature, key=itemgetter(0))
+        above = self.rows[place]
+        if above[0] == temperature:
+            return Worth(value=above[1], below=above, above=above)
+        below = self.rows[place - 1]
         share = (temperature - below[0]) / (above[0] - below[0])
         return Worth(value=below[1] + (above[1] - below[1]) * share, below=below, above=above)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from calibration.compute.method import Answer, Known, Method
+from calibration.compute.method import Answer, Found, Known, Method, Worked
 from calibration.compute.methods.ph import doubts, response, standards
 from calibration.compute.methods.ph.advice import advice_on
 from calibration.compute.methods.ph.asks import ASKS, CAUTIONS, LIMITS, WORDS
@@ -28,6 +28,7 @@ from calibration.compute.methods.ph.inputs import (
     as_left_unchanged,
     reading_set,
 )
+from calibration.compute.methods.ph.setup import set_up
 from calibration.compute.methods.ph.working import work
 from calibration.compute.typed import Field, fields_of, read_fields
 from calibration.compute.verdict import Outcome, judge
@@ -54,6 +55,15 @@ __all__ = [
     "work",
 ]
 
+CATCHES = (*standards.CATCHES, *response.CATCHES, *doubts.CATCHES)
+
+
+def caught(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Return everything that is wrong or doubtful with a reading set, in the order of the catches."""
+    setup = set_up(inputs, known)
+    return tuple(found for catch in CATCHES for found in catch(setup, worked))
+
+
 METHOD: Method[ReadingSet] = Method(
     code="ph",
     name="pH, in buffers",
@@ -65,7 +75,7 @@ METHOD: Method[ReadingSet] = Method(
     cautions=CAUTIONS,
     words=WORDS,
     work=work,
-    catches=(*standards.CATCHES, *response.CATCHES, *doubts.CATCHES),
+    catches=(caught,),
 )
 
 

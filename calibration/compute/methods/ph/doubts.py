@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from calibration.compute.figures import plain, shown
-from calibration.compute.method import Choice, Found, Known, Typed, Worked
-from calibration.compute.methods.ph.inputs import ReadingSet, Standing
-from calibration.compute.methods.ph.setup import Setup, set_up
+from calibration.compute.method import Choice, Found, Typed, Worked
+from calibration.compute.methods.ph.inputs import Standing
+from calibration.compute.methods.ph.setup import Setup
 from calibration.compute.methods.ph.standards import ROOM, WRITE_AGAIN, in_celsius
 
 BUFFERS_TOGETHER = Fraction(2)
@@ -32,9 +32,8 @@ def _measured(label: str = "It was measured so") -> Choice:
     return _stands("measured", label)
 
 
-def default_temperature(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def default_temperature(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: exactly 25 degC in every buffer is what instruments show when nobody measures."""
-    setup = set_up(inputs, known)
     if not setup.temperatures or any(found != ROOM for found in setup.temperatures):
         return ()
     return (
@@ -63,10 +62,9 @@ def _looks_fahrenheit(typed: Typed, process: Typed | None) -> bool:
     return far_above and abs(in_celsius(typed.value) - process.value) <= FAHRENHEIT_NEAR
 
 
-def fahrenheit(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def fahrenheit(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a temperature that looks like degF, in a buffer or in the process."""
-    setup = set_up(inputs, known)
-    process = inputs.process_temperature
+    process = setup.inputs.process_temperature
     places = [(one.name, f"{one.prefix}temperature", one.point.temperature, process) for one in setup.points]
     places.append(("Process", "process_temperature", process, None))
     return tuple(
@@ -87,9 +85,9 @@ def _ask_fahrenheit(name: str, field: str, typed: Typed) -> Found:
     )
 
 
-def temperatures_apart(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def temperatures_apart(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: buffers more than 2 degC from one another; the slope is computed at their mean."""
-    found = set_up(inputs, known).temperatures
+    found = setup.temperatures
     if len(found) < 2 or max(found) - min(found) <= BUFFERS_TOGETHER:
         return ()
     return (
@@ -105,9 +103,9 @@ def temperatures_apart(inputs: ReadingSet, known: Known, worked: Worked) -> tupl
     )
 
 
-def far_from_process(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def far_from_process(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a buffer more than 10 degC from the process."""
-    process = inputs.process_temperature
+    process = setup.inputs.process_temperature
     if process is None:
         return ()
     return tuple(
@@ -120,14 +118,14 @@ def far_from_process(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[
             "say why not.",
             choices=(_measured("They were so"), WRITE_AGAIN),
         )
-        for one in set_up(inputs, known).points
+        for one in setup.points
         if one.point.temperature is not None and abs(one.point.temperature.value - process.value) > NEAR_PROCESS
     )
 
 
-def outside_buffers(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def outside_buffers(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a process value that does not lie between the buffers, so that their line is extended."""
-    true, points = worked.figure("process_ph"), [ph for ph, _ in set_up(inputs, known).on_display]
+    true, points = worked.figure("process_ph"), [ph for ph, _ in setup.on_display]
     if true is None or len(points) < 2 or min(points) <= true <= max(points):
         return ()
     side = "below" if true < min(points) else "above"
@@ -144,11 +142,10 @@ def outside_buffers(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[F
     )
 
 
-def no_process(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def no_process(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Refuse: neither a reading of the process nor a working pH, so there is nowhere to judge the error."""
-    setup = set_up(inputs, known)
-    given = (inputs.process_shown, setup.working_ph, known.last.get("process_ph"))
-    if any(one is not None for one in given) or any(found.field == "process_shown" for found in inputs.unread):
+    given = (setup.inputs.process_shown, setup.working_ph, setup.known.last.get("process_ph"))
+    if any(one is not None for one in given) or any(found.field == "process_shown" for found in setup.inputs.unread):
         return ()
     return (
         Found(
@@ -161,13 +158,12 @@ def no_process(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found,
     )
 
 
-def label_on_display(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def label_on_display(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask, as left: a display that shows the label exactly where the buffer is worth something else, point by point.
 
     Where label and value agree, the same is asked once of the whole set when every point equals its label.
     """
-    setup = set_up(inputs, known)
-    if not setup.is_as_left or inputs.unchanged:
+    if not setup.is_as_left or setup.inputs.unchanged:
         return ()
     trapped = tuple(one for one in setup.points if _on_label(one) and _label_is_off(one))
     return tuple(_ask_label(one) for one in trapped) if trapped else tuple(_ask_copied(setup))
@@ -216,9 +212,9 @@ def _ask_copied(setup: Setup) -> Iterator[Found]:
     )
 
 
-def unit_of_slope(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def unit_of_slope(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask or refuse: a transmitter's slope that looks like the other unit, or has none."""
-    given, unit = inputs.own_slope, inputs.own_slope_unit
+    given, unit = setup.inputs.own_slope, setup.inputs.own_slope_unit
     if given is None:
         return ()
     if not unit:
@@ -241,16 +237,16 @@ def unit_of_slope(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Fou
     )
 
 
-def unit_of_zero(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def unit_of_zero(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Refuse: a transmitter's zero without its unit is either millivolts or a pH."""
-    given = inputs.own_zero
-    if given is None or inputs.own_zero_unit:
+    given = setup.inputs.own_zero
+    if given is None or setup.inputs.own_zero_unit:
         return ()
     sentence = f"Zero the transmitter gives: “{given.text}” has no unit. Choose mV at pH 7 or pH of the zero point."
     return (Found(weight="refuse", field="own_zero_unit", key="no-unit-of-zero", sentence=sentence),)
 
 
-def factory_reset(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def factory_reset(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: slope exactly 100.0 % with offset 0.0 is a transmitter set back to the factory, not a calibration."""
     if worked.figure("own_percent") != 100 or worked.figure("own_offset") != 0:
         return ()
@@ -270,17 +266,17 @@ def factory_reset(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Fou
     )
 
 
-def no_hold(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def no_hold(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a signal that paces or trips something and is not on hold while the probe is in a buffer."""
-    if not known.uses or inputs.hold == "on":
+    if not setup.known.uses or setup.inputs.hold == "on":
         return ()
     return (
         Found(
             weight="ask",
             field="hold",
             key="no-hold",
-            sentence=f"This signal {' and '.join(known.uses)}, and it is not written as on hold. In the buffers it "
-            "moves what depends on it. Put it on hold, or say what was done instead.",
+            sentence=f"This signal {' and '.join(setup.known.uses)}, and it is not written as on hold. In the buffers "
+            "it moves what depends on it. Put it on hold, or say what was done instead.",
             choices=(
                 _stands("other means", "Not on hold: it was kept still by other means"),
                 Choice(code="on now", label="Put on hold: write it", then="write again"),

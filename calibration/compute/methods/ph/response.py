@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from calibration.compute.figures import shown
-from calibration.compute.method import Choice, Found, Known, Worked
+from calibration.compute.method import Choice, Found, Worked
 from calibration.compute.methods.ph.advice import FLAT
 from calibration.compute.methods.ph.display import as_ph, display_line
-from calibration.compute.methods.ph.inputs import ReadingSet
-from calibration.compute.methods.ph.setup import OTHER_WAY, Setup, set_up
+from calibration.compute.methods.ph.setup import OTHER_WAY, Setup
 from calibration.compute.methods.ph.standards import WRITE_AGAIN
 from calibration.compute.methods.ph.voltage import probe_of
 
@@ -45,9 +44,8 @@ def _shown_in(setup: Setup) -> str:
     )
 
 
-def electrode_answer(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def electrode_answer(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: |slope| under a tenth of theory, or a slope of the wrong sign for this probe."""
-    setup = set_up(inputs, known)
     probe = probe_of(setup)
     if probe is None:
         return ()
@@ -81,14 +79,13 @@ def _wrong_way(setup: Setup, *, slope: str) -> Found:
     )
 
 
-def display_answer(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def display_answer(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a display that shows nearly the same in all buffers, or falls where pH rises.
 
     Not asked when the millivolts already tell the same story.
     """
-    setup = set_up(inputs, known)
     line = display_line(setup)
-    if line is None or line.slope >= FLAT or electrode_answer(inputs, known, worked):
+    if line is None or line.slope >= FLAT or electrode_answer(setup, worked):
         return ()
     if line.slope > -FLAT:
         sentence = (
@@ -105,9 +102,8 @@ def display_answer(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Fo
     return (Found(weight="ask", field="point1_shown", key="display-falls", sentence=sentence, choices=choices),)
 
 
-def too_few_buffers(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def too_few_buffers(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: fewer buffers read than the requirement asks for; one point is no two-point check."""
-    setup = set_up(inputs, known)
     read = sum(1 for one in setup.points if not one.point.is_empty)
     if read >= setup.points_asked or read == 0:
         return ()
@@ -123,9 +119,9 @@ def too_few_buffers(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[F
     )
 
 
-def some_millivolts(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def some_millivolts(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Remind: millivolts in some buffers only give no slope."""
-    return tuple(_half_volts(set_up(inputs, known)))
+    return tuple(_half_volts(setup))
 
 
 def _half_volts(setup: Setup) -> Iterator[Found]:
@@ -141,9 +137,8 @@ def _half_volts(setup: Setup) -> Iterator[Found]:
         )
 
 
-def electrode_not_judged(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def electrode_not_judged(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Remind, as left: without millivolts or the transmitter's own figures slope and offset are not judged."""
-    setup = set_up(inputs, known)
     judged = {one.name for one in worked.judged}
     if not setup.is_as_left or len(setup.on_display) < 2 or {"slope", "offset"} <= judged:
         return ()

@@ -10,7 +10,7 @@ from calibration.compute.figures import plain, shown
 from calibration.compute.lots import why_unfit
 from calibration.compute.method import Choice, Found, Known, Worked
 from calibration.compute.methods.ph.inputs import ReadingSet, Standing
-from calibration.compute.methods.ph.setup import Setup, set_up
+from calibration.compute.methods.ph.setup import Setup
 
 APART = Fraction(2)
 """Least distance of the nominal values, pH: own judgement."""
@@ -40,9 +40,9 @@ def _typed(text: str) -> str:
     return text.replace("-", "−")
 
 
-def missing_values(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def missing_values(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Refuse a point without lot, display or the answer whether it stood still."""
-    return tuple(found for one in _each(set_up(inputs, known)) for found in _missing(one))
+    return tuple(found for one in _each(setup) for found in _missing(one))
 
 
 def _missing(one: Standing) -> Iterator[Found]:
@@ -67,9 +67,9 @@ def _refuse(one: Standing, name: str, sentence: str) -> Found:
     )
 
 
-def lot_unfit(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def lot_unfit(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid: a lot out of date, quarantined, discarded or past its opened life. Remind: no opening day written."""
-    return tuple(found for one in _each(set_up(inputs, known)) for found in _unfit(one, known))
+    return tuple(found for one in _each(setup) for found in _unfit(one, setup.known))
 
 
 def _unfit(one: Standing, known: Known) -> Iterator[Found]:
@@ -86,7 +86,7 @@ def _unfit(one: Standing, known: Known) -> Iterator[Found]:
         yield Found(weight="remind", field=name, key=f"opened-{name}", sentence=sentence, about=_about(one))
 
 
-def temperature_absent(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def temperature_absent(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid: a buffer whose temperature was not measured has no value."""
     return tuple(
         Found(
@@ -97,10 +97,10 @@ def temperature_absent(inputs: ReadingSet, known: Known, worked: Worked) -> tupl
             "Measure it in the buffer and write it, like 12.5 °C.",
             about=_about(one),
         )
-        for one in _each(set_up(inputs, known))
+        for one in _each(setup)
         if one.point.temperature is None
         and not one.point.is_empty
-        and not _unreadable(inputs, f"{one.prefix}temperature")
+        and not _unreadable(setup.inputs, f"{one.prefix}temperature")
     )
 
 
@@ -108,9 +108,9 @@ def _unreadable(inputs: ReadingSet, name: str) -> bool:
     return any(found.field == name for found in inputs.unread)
 
 
-def outside_table(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def outside_table(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid: a temperature beyond the table of the lot; nothing is extended."""
-    return tuple(found for one in _each(set_up(inputs, known)) for found in _outside(one))
+    return tuple(found for one in _each(setup) for found in _outside(one))
 
 
 def _outside(one: Standing) -> Iterator[Found]:
@@ -137,7 +137,7 @@ def in_celsius(fahrenheit: Fraction) -> Fraction:
     return (fahrenheit - 32) * 5 / 9
 
 
-def not_steady(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def not_steady(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid: a reading that did not stand still for 30 seconds."""
     return tuple(
         Found(
@@ -148,14 +148,14 @@ def not_steady(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found,
             "a probe that never does needs cleaning or replacing.",
             about=_about(one),
         )
-        for one in _each(set_up(inputs, known))
+        for one in _each(setup)
         if one.point.steady is False
     )
 
 
-def label_against_table(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def label_against_table(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a label that does not agree with its table at 25 degC, as a 7.00 label with the table of a 6.86 buffer."""
-    return tuple(found for one in _each(set_up(inputs, known)) for found in _mislabelled(one))
+    return tuple(found for one in _each(setup) for found in _mislabelled(one))
 
 
 def _mislabelled(one: Standing) -> Iterator[Found]:
@@ -178,9 +178,9 @@ def _mislabelled(one: Standing) -> Iterator[Found]:
     )
 
 
-def other_mixture(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def other_mixture(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Ask: a display that shows what the other pH 7 buffer (6.86 against 7.00) is worth at this temperature."""
-    return tuple(found for one in set_up(inputs, known).points for found in _mixed_up(one, known))
+    return tuple(found for one in setup.points for found in _mixed_up(one, setup.known))
 
 
 def _mixed_up(one: Standing, known: Known) -> Iterator[Found]:
@@ -214,9 +214,8 @@ def rival_name(code: str) -> str:
     return "6.86" if code == "phosphate" else "7.00"
 
 
-def too_near(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def too_near(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid: buffers of one lot, or with nominal values less than 2 pH apart, draw no line."""
-    setup = set_up(inputs, known)
     lots = [one.lot for one in setup.points if one.lot is not None and not one.point.is_empty]
     if len(lots) < 2:
         return ()
@@ -233,9 +232,8 @@ def too_near(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, .
     return (Found(weight="not valid", field="point2_lot", key="too-near", sentence=sentence),)
 
 
-def third_same_bottle(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...]:
+def third_same_bottle(setup: Setup, worked: Worked) -> tuple[Found, ...]:
     """Not valid, the third buffer alone: it proves nothing when it comes from a bottle the line was drawn with."""
-    setup = set_up(inputs, known)
     third = setup.third
     if third is None or third.lot is None:
         return ()
