@@ -15,7 +15,21 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
 from assets.errors import NotAllowed
-from assets.models import Asset, Company, Membership, Person, Position, Role, Site
+from assets.models import (
+    Area,
+    Asset,
+    Company,
+    Fitting,
+    Limit,
+    Membership,
+    Person,
+    Position,
+    Qualification,
+    Reading,
+    Role,
+    SignalUse,
+    Site,
+)
 
 SITE_IN_SESSION = "site"
 
@@ -141,3 +155,75 @@ def must_have_role(person: Person, site: Site, roles: frozenset[Role], *, to: st
     if role not in roles:
         words = " or ".join(sorted(r.label for r in roles))
         raise NotAllowed(f"To {to} takes the role {words}; {person.name} has {role.label if role else 'none'} here.")
+
+
+def keepers_of(site: Site) -> models.QuerySet[Person]:
+    """The people who keep the people of a site now."""
+    roles = Membership.objects.now().filter(site=site, role__in=PEOPLE_KEEPERS)
+    return Person.objects.filter(pk__in=roles.values("person"))
+
+
+def may_keep(by: Person, site: Site, role: Role | str) -> bool:
+    """Whether a person may register, change or end people of a role at a site.
+
+    Supervisors and administrators are the administrator's; where a site has none, the supervisor's.
+    """
+    own = role_of(by, site)
+    if own == Role.ADMINISTRATOR:
+        return True
+    if own != Role.SUPERVISOR:
+        return False
+    if role not in PEOPLE_KEEPERS:
+        return True
+    return not Membership.objects.now().filter(site=site, role=Role.ADMINISTRATOR).exists()
+
+
+def must_keep(by: Person, site: Site, person: Person, *, to: str) -> None:
+    """Refuse to act on a person whose roles, at whichever site, are not for this keeper to rule over."""
+    must_have_role(by, site, PEOPLE_KEEPERS, to=to)
+    if by == person:
+        return
+    if person.is_staff and not by.is_staff:
+        raise NotAllowed(f"{person.name} keeps the installation; only another keeper of it can {to} there.")
+    for held in Membership.objects.now().filter(person=person).select_related("site"):
+        if not may_keep(by, held.site, held.role):
+            raise NotAllowed(
+                f"{person.name} is {Role(held.role).label} of {held.site.name}; to {to} there takes that site's "
+                "administrator."
+            )
+
+
+def reading_for(desk: Desk, pk: int) -> Reading:
+    """A reading of the asking person's site."""
+    return found(Reading.objects.filter(site=desk.site).select_related("position", "asset", "site"), pk=pk)
+
+
+def area_for(desk: Desk, pk: int) -> Area:
+    """An area of the asking person's site."""
+    return found(Area.objects.at(desk.site).select_related("site"), pk=pk)
+
+
+def use_for(desk: Desk, pk: int) -> SignalUse:
+    """A use of a signal of the asking person's site."""
+    return found(SignalUse.objects.filter(position__site=desk.site).select_related("position__site", "target"), pk=pk)
+
+
+def limit_for(desk: Desk, pk: int) -> Limit:
+    """A limit of the asking person's site."""
+    return found(Limit.objects.filter(position__site=desk.site).select_related("position__site"), pk=pk)
+
+
+def fitting_for(desk: Desk, pk: int) -> Fitting:
+    """What was fitted somewhere at the asking person's site."""
+    return found(Fitting.objects.filter(position__site=desk.site).select_related("position__site", "asset"), pk=pk)
+
+
+def qualification_for(desk: Desk, pk: int) -> Qualification:
+    """A qualification recorded at the asking person's site."""
+    return found(Qualification.objects.filter(site=desk.site).select_related("person", "site"), pk=pk)
+
+
+def sites_of(person: Person) -> list[Site]:
+    """The sites at which a person has a role that signs in, by name."""
+    roles = Membership.objects.now().filter(person=person).exclude(role=Role.CONTRACTOR)
+    return [held.site for held in roles.select_related("site").order_by("site__name")]

@@ -25,7 +25,7 @@ class OtherQuantity(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One unit: the code it is stored and shown by, the quantity it measures, its expression in pint, other spellings."""
+    """One unit: the code it is stored and shown by, the quantity it measures, its name in pint, other spellings."""
 
     code: str
     quantity: str
@@ -176,7 +176,7 @@ def convert(value: Fraction, from_code: str, to_code: str) -> Fraction:
     """Return a value in another unit of the same quantity, exactly: scale times value plus offset.
 
     value: in `from_code`; returns the value in `to_code`. Temperatures are points on the scale, not differences.
-    Source: the factors of pint's default registry, which follow the SI Brochure and NIST SP 811 (exact where those are).
+    Source: the factors of pint's registry, which follow the SI Brochure and NIST SP 811 (exact where those are).
     Raises OtherQuantity when the units measure different things.
     """
     scale, offset = scale_and_offset(from_code, to_code)

@@ -1,0 +1,4 @@
+from __future__ import annotations
+
+
+def take_register() -> None: ...
