@@ -16,7 +16,7 @@ ONE_DAY = timedelta(days=1)
 def grid_turns(facts: Facts, *, until: date) -> list[Turn]:
     """Grid turns of all fixed terms, from the start of the routine up to the second one due after `until`.
 
-    A term brings the turns due while it is in force. A turn opens only after the turn before it was due and not
+    A term brings the turns due while it is in force. A turn opens at most a quarter of its period early and not
     before its own term is in force, so that at most one turn has yet to fall due while its window is open. That one
     may have been done early, therefore one more is listed. Each turn is missed from the day the next one is due.
     """
@@ -26,7 +26,6 @@ def grid_turns(facts: Facts, *, until: date) -> list[Turn]:
             turns[-1] = replace(turns[-1], missed_from=turn.due)
             if len(turns) > 1 and turns[-2].due > until:
                 return turns
-            turn = replace(turn, earliest=max(turn.earliest, turns[-1].due + ONE_DAY))
         turns.append(turn)
     return turns
 

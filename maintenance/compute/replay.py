@@ -169,7 +169,7 @@ def _acted(act: Counted) -> _Event:
         book.settle(act.act.day)
         term = book.facts.term_on(act.act.day)
         grid = book.open(Kind.GRID)
-        closed = _CLOSES[term.mode](book, grid)
+        closed = _CLOSES[term.mode](book)
         book.close(closed, act)
         if grid and grid[-1] in closed:
             for passed in grid[:-1]:
@@ -181,21 +181,21 @@ def _acted(act: Counted) -> _Event:
     return event
 
 
-def _closes_when_fixed(book: _Book, grid: list[Turn]) -> list[Turn]:
+def _closes_when_fixed(book: _Book) -> list[Turn]:
     """Every single demand; of the grid the newest open turn, unless the demand was made outside its window."""
     demands = book.open(Kind.ONCE)
-    newest = grid[-1:]
+    newest = book.open(Kind.GRID)[-1:]
     if newest and demands and not any(newest[0].earliest <= turn.due <= newest[0].latest for turn in demands):
         newest = []
     return demands + newest
 
 
-def _closes_when_floating(book: _Book, grid: list[Turn]) -> list[Turn]:
-    """Everything open; a grid left over from earlier terms gives its newest turn only."""
-    return book.open(Kind.ONCE, Kind.FLOATING) + grid[-1:]
+def _closes_when_floating(book: _Book) -> list[Turn]:
+    """Everything open; of a grid in force before, no more than its last turn can still be."""
+    return book.open(*Kind)
 
 
-_CLOSES: dict[Mode, Callable[[_Book, list[Turn]], list[Turn]]] = {
+_CLOSES: dict[Mode, Callable[[_Book], list[Turn]]] = {
     Mode.FIXED: _closes_when_fixed,
     Mode.FLOATING: _closes_when_floating,
 }

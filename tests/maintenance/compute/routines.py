@@ -44,7 +44,9 @@ def term(
     late: Allowance = NO_DAYS,
     early: Allowance | None = None,
     by_rule: bool = False,
+    asked: str = "",
 ) -> Term:
+    """Terms decided on a day, asked for from the same day or another one."""
     return Term(
         mode=mode,
         every=every[0],
@@ -53,7 +55,7 @@ def term(
         early=Allowance(7) if early is None else early,
         late=late,
         by_rule=by_rule,
-        from_day=on(decided),
+        from_day=on(asked or decided),
         decided_on=on(decided),
         recorded_at=at(on(decided)),
     )

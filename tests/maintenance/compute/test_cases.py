@@ -224,6 +224,46 @@ FLOATING = [
         lines=("31 Mar overdue late 2",),
     ),
     Story(
+        name="lengthened in its days allowed, so not yet overdue: due later",
+        facts=routine(
+            (floating(30, late=Allowance(7)), floating(60, late=Allowance(7), decided="3 Apr")),
+            act("1 Mar"),
+            start="1 Mar",
+        ),
+        day="3 Apr",
+        lines=("30 Apr not yet",),
+    ),
+    Story(
+        name="days allowed taken away in the middle of them: that day is the last one",
+        facts=routine((floating(30, late=Allowance(7)), floating(30, decided="3 Apr")), act("1 Mar"), start="1 Mar"),
+        day="3 Apr",
+        lines=("31 Mar late but allowed",),
+    ),
+    Story(
+        name="days allowed taken away: overdue the day after, counted from the due day",
+        facts=routine((floating(30, late=Allowance(7)), floating(30, decided="3 Apr")), act("1 Mar"), start="1 Mar"),
+        day="4 Apr",
+        lines=("31 Mar overdue late 4",),
+    ),
+    Story(
+        name="shortened on 20 March and dated back: no earlier than the decision",
+        facts=routine((floating(30), floating(14, decided="20 Mar", asked="2 Mar")), act("1 Mar"), start="1 Mar"),
+        day="20 Mar",
+        lines=("20 Mar due",),
+    ),
+    Story(
+        name="shortened from a day to come: unchanged until then",
+        facts=routine((floating(30), floating(14, decided="10 Mar", asked="25 Mar")), act("1 Mar"), start="1 Mar"),
+        day="24 Mar",
+        lines=("31 Mar can be done now",),
+    ),
+    Story(
+        name="shortened from a day to come: due on that day",
+        facts=routine((floating(30), floating(14, decided="10 Mar", asked="25 Mar")), act("1 Mar"), start="1 Mar"),
+        day="25 Mar",
+        lines=("25 Mar due",),
+    ),
+    Story(
         name="every ninety days: the second of two checks in two quarters was due earlier",
         facts=routine(floating(90), *acts("2 Jan", "28 Jun"), start="2 Jan"),
         day="28 Jun",
@@ -313,6 +353,27 @@ BLOCKED = [
         lines=("4 Mar overdue (locked out) late 1",),
     ),
     Story(
+        name="no longer demanded by a rule, but overdue before that: our lock does not stop it",
+        facts=routine((floating(5, by_rule=True), floating(5, decided="5 Mar")), act("27 Feb"), start="27 Feb"),
+        blocks=LOCKED,
+        day="6 Mar",
+        lines=("4 Mar overdue (locked out) late 2",),
+    ),
+    Story(
+        name="locked on the last allowed day itself: in time, due on release",
+        facts=thirty_days(),
+        blocks=(locked("10 Mar", "12 Mar"),),
+        day="12 Mar",
+        lines=("10 Mar due blocked 2",),
+    ),
+    Story(
+        name="released on the day the next is due: missed, and said to have been blocked",
+        facts=MONTHLY_ON_THE_TENTH,
+        blocks=(locked("1 Mar", "10 Apr"),),
+        day="10 Apr",
+        lines=("10 Mar missed 10 Apr (locked out) blocked 31", "10 Apr due", "10 May not yet"),
+    ),
+    Story(
         name="locked over the next due day as well: missed, and said to be blocked",
         facts=MONTHLY_ON_THE_TENTH,
         blocks=(locked("1 Mar"),),
@@ -376,6 +437,12 @@ BEGINNINGS_AND_ENDS = [
         lines=("5 Mar before use done 6 Mar late 1", "8 Mar done 6 Mar", "8 Apr not yet"),
     ),
     Story(
+        name="a check before use asked for before the window of the next turn leaves that turn owed",
+        facts=routine(fixed("20 Feb"), act("20 Feb"), act("14 Mar", asset="new"), start="20 Feb", **PROBE_SWAPPED),
+        day="14 Mar",
+        lines=("5 Mar before use done 14 Mar late 9", "20 Mar can be done now"),
+    ),
+    Story(
         name="a routine of the place does not mind a swap",
         facts=routine(floating(), act("1 Mar"), start="1 Mar", fittings=PROBE_SWAPPED["fittings"]),
         day="5 Mar",
@@ -422,10 +489,32 @@ CHANGED_TERMS = [
         lines=("28 Feb done 28 Feb", "31 Mar overdue late 5", "31 May not yet"),
     ),
     Story(
+        name="work done before a new grid was decided does not count for its first turn",
+        facts=routine(
+            (fixed("31 Jan"), fixed("3 Apr", decided="1 Apr")),
+            *acts("31 Jan", "28 Feb", "28 Mar", "30 Mar"),
+            start="31 Jan",
+        ),
+        day="3 Apr",
+        lines=("28 Feb done 28 Feb", "31 Mar done 28 Mar", "3 Apr due", "3 May not yet"),
+    ),
+    Story(
         name="from a grid to an interval with nothing owed: counted from the last act, not before the decision",
         facts=routine((fixed("31 Jan"), floating(14, decided="20 Mar")), *acts("31 Jan", "28 Feb"), start="31 Jan"),
         day="20 Mar",
         lines=("28 Feb done 28 Feb", "20 Mar due"),
+    ),
+    Story(
+        name="from a grid to an interval with a turn owed: that one stays, nothing is asked twice",
+        facts=routine((fixed("31 Jan"), floating(14, decided="20 Mar")), act("31 Jan"), start="31 Jan"),
+        day="2 Apr",
+        lines=("28 Feb overdue late 33",),
+    ),
+    Story(
+        name="from a grid to an interval: the act that closes the old turn starts the interval",
+        facts=routine((fixed("31 Jan"), floating(14, decided="20 Mar")), *acts("31 Jan", "2 Apr"), start="31 Jan"),
+        day="2 Apr",
+        lines=("28 Feb done 2 Apr late 33", "16 Apr not yet"),
     ),
     Story(
         name="from an interval to a grid: an overdue turn stays, and is missed when the grid's first is due",

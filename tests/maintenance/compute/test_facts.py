@@ -61,6 +61,19 @@ def test_the_first_counting_act_of_a_site_date_closes_the_turn() -> None:
     assert [(turn.due, turn.by_act) for turn in done] == [(on("10 Mar"), "morning")]
 
 
+def test_one_a_day_counts_on_the_same_asset_too() -> None:
+    facts = routine(
+        floating(),
+        act("8 Feb"),
+        act("10 Mar", clock="09:00"),
+        act("10 Mar", clock="15:00"),
+        start="8 Feb",
+        follows_asset=True,
+        fittings=(fitted("old", "1 Feb"),),
+    )
+    assert [fate.fate for fate in replay(facts, on("10 Mar")).fates] == [Fate.BEFORE_START, Fate.CLOSED, Fate.EXTRA]
+
+
 def test_an_invalid_act_in_the_morning_does_not_use_up_the_day() -> None:
     facts = routine(
         floating(), act("8 Feb"), act("10 Mar", clock="09:00", because=NOT_VALID), act("10 Mar", key="b"), start="8 Feb"
