@@ -38,6 +38,7 @@ class Draft(models.Model):
     # The check whose next set this draft is; empty while the first set is being written.
     check_begun = models.ForeignKey("Check", on_delete=models.PROTECT, related_name="drafts", null=True, blank=True)
     stage = models.CharField(max_length=12, choices=SetKind, default=SetKind.AS_FOUND)
+    # The signed check that this draft will correct by a new one.
     corrects = models.ForeignKey("Check", on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     typed = models.JSONField(default=dict)
     version = models.PositiveIntegerField(default=1)
@@ -51,7 +52,12 @@ class Draft(models.Model):
                 fields=["requirement", "person"],
                 name="one_draft_a_person_and_requirement",
                 violation_error_message="You have begun this check already; go on with it.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(stage__in=SetKind.values),
+                name="draft_stage_is_known",
+                violation_error_message="A draft is of as found, a second buffer, or as left.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -198,8 +204,9 @@ class Answer(models.Model):
 
     set = models.ForeignKey(ReadingSet, on_delete=models.PROTECT, related_name="answers")
     asked = models.CharField(max_length=60)
-    sentence = models.CharField(max_length=300)
-    answer = models.CharField(max_length=60)
+    sentence = models.TextField()
+    choice = models.CharField(max_length=40)
+    answer = models.CharField(max_length=160)
     reason = models.CharField(max_length=300, blank=True)
 
     class Meta:
@@ -217,7 +224,7 @@ class Outcome(models.Model):
 
     set = models.OneToOneField(ReadingSet, on_delete=models.PROTECT, related_name="outcome")
     valid = models.BooleanField()
-    because = models.CharField(max_length=400, blank=True)
+    because = models.TextField(blank=True)
     verdict = models.CharField(
         max_length=16,
         choices=[(v, v) for v in ["pass", "conditional pass", "conditional fail", "fail", "no verdict"]],
@@ -228,7 +235,7 @@ class Outcome(models.Model):
     judged = models.TextField()
     working = models.TextField()
     advice = models.TextField()
-    method_version = models.PositiveIntegerField()
+    method_version = models.CharField(max_length=12)
     libraries = models.CharField(max_length=200)
 
     class Meta:

@@ -1,0 +1,261 @@
+"""A reading set while it is written: what it comes to, what is asked, and what stands in the way of a signature."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from typing import Any, cast
+
+from assets.models import Asset, Fitting, Position
+from calibration.compute.method import Answer, Found, Known
+from calibration.compute.methods import ph
+from calibration.compute.verdict import Outcome as Result
+from calibration.models import Check, Draft, Figure, ReadingSet, Requirement, RequirementTerm
+from calibration.reads.known import known_for, term_in_force
+from calibration.reads.own_fields import clock_faults, hold_still_on, read_own, refuse
+from calibration.reads.stored import inputs_of
+
+FAILING = frozenset({"fail", "conditional fail"})
+PASSING = frozenset({"pass", "conditional pass"})
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A set as typed so far. `left` is the as left that needs no reading again, when nothing was done."""
+
+    stage: ph.SetKind
+    typed: Mapping[str, str]
+    inputs: ph.ReadingSet
+    known: Known
+    term: RequirementTerm
+    result: Result
+    left: Result | None
+    own: tuple[Found, ...]
+
+    @property
+    def lost(self) -> str:
+        """Why there are no readings as found; empty when there are."""
+        return self.typed.get("lost_because", "").strip() if self.stage == "as found" else ""
+
+    @property
+    def found(self) -> tuple[Found, ...]:
+        """Everything wrong or doubtful, in the order of the method."""
+        return self.own if self.lost else self.result.found + self.own
+
+    @property
+    def unread(self) -> tuple[Found, ...]:
+        """What was typed and cannot be read: said at once, not only at the signature."""
+        return tuple(one for one in self.found if one.key.startswith("unread-"))
+
+    @property
+    def in_the_way(self) -> tuple[Found, ...]:
+        """What must be mended or answered before anyone can sign."""
+        if self.lost:
+            return self.own
+        asked = () if self.result.because else self.result.unanswered
+        return self.result.missing + self.own + asked
+
+    @property
+    def signs_as_left(self) -> bool:
+        """Whether one signature covers as left too: nothing was done, and as found is good."""
+        return self.left is not None and self.result.verdict in PASSING
+
+
+def typed_of(draft: Draft) -> dict[str, str]:
+    """Return the fields of a draft, with those carried over from the sets before it."""
+    return {**draft.typed.get("carried", {}), **draft.typed.get("fields", {})}
+
+
+def answers_in(kept: Mapping[str, Mapping[str, str]]) -> dict[str, Answer]:
+    """Return kept answers as the method reads them."""
+    return {
+        key: Answer(choice=one.get("choice", ""), reason=one.get("reason", ""), asked=one.get("asked", ""))
+        for key, one in kept.items()
+    }
+
+
+def fitted_at(position: Position, moment: dt.datetime) -> Fitting | None:
+    """Return the fitting in force at a position at a moment."""
+    return Fitting.objects.on(moment).filter(position=position).select_related("asset").first()
+
+
+def last_slope(requirement: Requirement, asset: Asset | None) -> Fraction | None:
+    """Return the slope as left of the newest check of the same probe, % of theory; None when there is none."""
+    if asset is None:
+        return None
+    row = (
+        Figure.objects.filter(
+            name="percent_slope",
+            outcome__valid=True,
+            outcome__set__kind="as left",
+            outcome__set__check_of__requirement=requirement,
+            outcome__set__check_of__asset=asset,
+            outcome__set__check_of__replaced_by__isnull=True,
+        )
+        .order_by("-outcome__set__performed_at")
+        .values_list("exact", flat=True)
+        .first()
+    )
+    return None if row is None else Fraction(row)
+
+
+def process_of(check: Check) -> Fraction | None:
+    """Return the true pH of the process as the newest valid set of a check worked it out."""
+    row = (
+        Figure.objects.filter(name="process_ph", outcome__valid=True, outcome__set__check_of=check)
+        .order_by("-outcome__set__pk")
+        .values_list("exact", flat=True)
+        .first()
+    )
+    return None if row is None else Fraction(row)
+
+
+def last_figures(draft: Draft, moment: dt.datetime) -> dict[str, Fraction]:
+    """Return figures of earlier sets that a method may fall back on."""
+    fitting = fitted_at(draft.requirement.position, moment)
+    slope = last_slope(draft.requirement, fitting.asset if fitting else None)
+    process = process_of(draft.check_begun) if draft.check_begun is not None and draft.stage == "as left" else None
+    named = {"slope_percent": slope, "process_ph": process}
+    return {name: value for name, value in named.items() if value is not None}
+
+
+def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
+    """Return what a draft comes to if read at a moment; None when no limits are in force on that day."""
+    day = at.astimezone(draft.site.zone).date()
+    term = term_in_force(draft.requirement, day)
+    if term is None:
+        return None
+    stage = cast(ph.SetKind, draft.stage)
+    typed = typed_of(draft)
+    known = known_for(draft.requirement, term, day=day, last=last_figures(draft, at))
+    inputs = _inputs(draft, stage, typed)
+    result = ph.judge_set(inputs, known)
+    left = None
+    if stage == "as found" and typed.get("next") == "nothing":
+        left = ph.judge_set(ph.as_left_unchanged(inputs), known)
+    own = _own_faults(draft, stage, typed, result, left)
+    return Sheet(
+        stage=stage, typed=typed, inputs=inputs, known=known, term=term, result=result, left=left, own=tuple(own)
+    )
+
+
+def _inputs(draft: Draft, stage: ph.SetKind, typed: Mapping[str, str]) -> ph.ReadingSet:
+    answers = answers_in(draft.typed.get("answers", {}))
+    mark = draft.site.decimal_mark
+    before = last_set(draft)
+    if stage == "as left" and typed.get("done") == "nothing" and before is not None and not before.lost_because:
+        base = inputs_of(before, decimal_mark=mark)
+        return ph.as_left_unchanged(replace(base, answers={**base.answers, **answers}))
+    return ph.read(typed, kind=stage, answers=answers, decimal_mark=mark)
+
+
+def last_set(draft: Draft) -> ReadingSet | None:
+    """Return the set that as left falls back on when nothing was done: the second buffer, else as found."""
+    if draft.check_begun is None:
+        return None
+    sets = {one.kind: one for one in sets_of(draft.check_begun)}
+    return sets.get("confirming") or sets.get("as found")
+
+
+def sets_of(check: Check) -> list[ReadingSet]:
+    """Return the signed sets of a check with all that is kept of them."""
+    return list(
+        check.sets.select_related("outcome", "signature", "recorded_by", "check_of").prefetch_related(
+            "points__lot", "entries", "answers", "outcome__figures", "check_of__sets__points", "check_of__sets__entries"
+        )
+    )
+
+
+def _own_faults(
+    draft: Draft, stage: str, typed: Mapping[str, str], result: Result, left: Result | None
+) -> Iterator[Found]:
+    yield from read_own(stage, typed, decimal_mark=draft.site.decimal_mark).unread
+    yield from clock_faults(typed)
+    if stage == "as found":
+        yield from _as_found_faults(typed, result)
+    if stage == "as left":
+        yield from _as_left_faults(draft, typed)
+    if stage == "confirming":
+        yield from _same_lots(draft, typed)
+    if stage == "as left" or (left is not None and result.verdict in PASSING):
+        yield from hold_still_on(typed)
+
+
+def _readings(typed: Mapping[str, str]) -> list[str]:
+    return [
+        name for name, text in typed.items() if text and name[:5] in {"point", "third"} and not name.endswith("lot")
+    ]
+
+
+def _as_found_faults(typed: Mapping[str, str], result: Result) -> Iterator[Found]:
+    lost = typed.get("lost_because", "").strip()
+    if lost and _readings(typed):
+        sentence = (
+            "As found is lost, because: a reason is written, but readings as found are too. Empty the one that is "
+            "wrong; nothing is thrown away for you."
+        )
+        yield refuse("lost_because", sentence)
+    if not lost and not typed.get("next"):
+        yield refuse("next", "What comes next: nothing is chosen. Say whether it is cleaned or adjusted now.")
+    if lost and typed.get("next") == "nothing":
+        sentence = "What comes next: as found is lost, so as left must be read. Choose that it is read again."
+        yield refuse("next", sentence)
+
+
+def _as_left_faults(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
+    if not typed.get("done"):
+        yield refuse("done", "What was done: nothing is chosen. Say whether it was cleaned, adjusted or neither.")
+    before = last_set(draft)
+    if typed.get("done") != "nothing":
+        return
+    if before is None or before.lost_because:
+        yield refuse("done", "What was done: as found is lost, so as left must be read in the buffers.")
+    elif _readings(draft.typed.get("fields", {})):
+        sentence = (
+            "What was done: nothing was, so as left is as found; but readings as left are written. Empty them, or "
+            "say what was done."
+        )
+        yield refuse("done", sentence)
+
+
+def _same_lots(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
+    """Refuse a second buffer from a bottle that as found was read in: it would confirm a bad bottle by itself."""
+    before = last_set(draft)
+    used = {str(point.lot_id): point.lot.number for point in before.points.all()} if before is not None else {}
+    for name in ("point1_lot", "point2_lot", "point3_lot"):
+        lot = typed.get(name, "")
+        if lot in used:
+            sentence = (
+                f"Lot {used[lot]} was already used as found, so it confirms nothing. Read the second buffer from "
+                "another lot."
+            )
+            yield refuse(name, sentence)
+
+
+def reasons_of(found: Iterable[Found]) -> list[tuple[str, str]]:
+    """Return (field, sentence) of each."""
+    return [(one.field, one.sentence) for one in found]
+
+
+def shape_of_draft(typed: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a draft's content with every part there."""
+    empty: dict[str, Any] = {"fields": {}, "answers": {}, "carried": {}, "beside": None, "corrects_because": ""}
+    return {**empty, **typed}
+
+
+__all__ = [
+    "FAILING",
+    "PASSING",
+    "Sheet",
+    "answers_in",
+    "fitted_at",
+    "last_set",
+    "process_of",
+    "reasons_of",
+    "sets_of",
+    "shape_of_draft",
+    "sheet_of",
+    "typed_of",
+]

@@ -1,0 +1,252 @@
+"""How what was known and worked out is kept as text, and read back exactly."""
+
+from __future__ import annotations
+
+import datetime as dt
+import importlib.metadata
+import json
+import platform
+from collections.abc import Mapping
+from dataclasses import replace
+from fractions import Fraction
+from typing import Any
+
+from assets.compute.canonical import canonical
+from calibration.compute.buffers import BufferTable as Table
+from calibration.compute.buffers import table_from_rows
+from calibration.compute.lots import Lot as LotInUse
+from calibration.compute.method import Answer, Band, Known, Worked
+from calibration.compute.methods import ph
+from calibration.compute.verdict import Outcome as Result
+from calibration.models import Outcome, ReadingSet
+
+NEAR = Fraction(1, 2)
+"""Tables kept beside a lot's own: those a person could have mistaken for it, within so many pH of its label."""
+
+
+def _text(value: Fraction | None) -> str | None:
+    return None if value is None else str(value)
+
+
+def _value(text: str | None) -> Fraction | None:
+    return None if text is None else Fraction(text)
+
+
+def _day(text: str | None) -> dt.date | None:
+    return None if text is None else dt.date.fromisoformat(text)
+
+
+def _table(table: Table) -> dict[str, Any]:
+    rows = [[str(temperature), str(value)] for temperature, value in table.rows]
+    return {"code": table.code, "name": table.name, "rows": rows, "source": table.source}
+
+
+def _read_table(kept: Mapping[str, Any]) -> Table:
+    rows = [(temperature, value) for temperature, value in kept["rows"]]
+    return table_from_rows(code=kept["code"], name=kept["name"], rows=rows, source=kept["source"])
+
+
+def lot_text(lot: LotInUse) -> str:
+    """Return a lot as it was at that minute."""
+    return canonical(
+        {
+            "id": lot.id,
+            "label": lot.label,
+            "nominal": lot.nominal_text,
+            "value": str(lot.nominal),
+            "table": _table(lot.table),
+            "expires": lot.expires,
+            "opened": lot.opened,
+            "opened_life": _text(None if lot.opened_life is None else Fraction(lot.opened_life)),
+            "quarantined": lot.quarantined,
+            "discarded": lot.discarded,
+            "uncertainty": _text(lot.uncertainty),
+            "k": _text(lot.k),
+        }
+    )
+
+
+def read_lot(text: str) -> LotInUse:
+    """Return the lot that `lot_text` kept."""
+    kept = json.loads(text)
+    life = _value(kept["opened_life"])
+    return LotInUse(
+        id=kept["id"],
+        label=kept["label"],
+        nominal=Fraction(kept["value"]),
+        nominal_text=kept["nominal"],
+        table=_read_table(kept["table"]),
+        expires=_day(kept["expires"]),
+        opened=_day(kept["opened"]),
+        opened_life=None if life is None else int(life),
+        quarantined=kept["quarantined"],
+        discarded=_day(kept["discarded"]),
+        uncertainty=_value(kept["uncertainty"]),
+        k=_value(kept["k"]),
+    )
+
+
+def _band(band: Band) -> dict[str, Any]:
+    return {
+        "low": _text(band.low),
+        "high": _text(band.high),
+        "unit": band.unit,
+        "source": band.source,
+        "tag": band.tag,
+        "uncertainty": _text(band.uncertainty),
+        "uncertainty_source": band.uncertainty_source,
+    }
+
+
+def known_text(known: Known, *, lots: frozenset[str]) -> str:
+    """Return what was known, with the tables that a lot used could be mistaken for; lots have own copies."""
+    used = [known.lots[key].nominal for key in lots if key in known.lots]
+    tables = {
+        code: _table(table)
+        for code, table in known.tables.items()
+        if any(abs(table.value(max(table.low, min(table.high, Fraction(25)))) - nominal) <= NEAR for nominal in used)
+    }
+    return canonical(
+        {
+            "day": known.day,
+            "limits": {name: _band(band) for name, band in known.limits.items()},
+            "settings": known.settings,
+            "last": {name: str(value) for name, value in known.last.items()},
+            "uses": known.uses,
+            "tables": tables,
+        }
+    )
+
+
+def read_known(text: str, *, lots: Mapping[str, LotInUse]) -> Known:
+    """Return what `known_text` kept, with the lots of the set's own points."""
+    kept = json.loads(text)
+    limits = {
+        name: Band(
+            low=_value(band["low"]),
+            high=_value(band["high"]),
+            unit=band["unit"],
+            source=band["source"],
+            tag=band["tag"],
+            uncertainty=_value(band["uncertainty"]),
+            uncertainty_source=band["uncertainty_source"],
+        )
+        for name, band in kept["limits"].items()
+    }
+    return Known(
+        day=dt.date.fromisoformat(kept["day"]),
+        lots=lots,
+        tables={code: _read_table(table) for code, table in kept["tables"].items()},
+        limits=limits,
+        settings=kept["settings"],
+        last={name: Fraction(value) for name, value in kept["last"].items()},
+        uses=tuple(kept["uses"]),
+    )
+
+
+def judged_text(result: Result) -> str:
+    """Return the judged values with their limits and verdicts, and the model of the error."""
+    values = [
+        {
+            "name": one.name,
+            "what": one.what,
+            "value": one.value if isinstance(one.value, bool) else str(one.value),
+            "unit": one.unit,
+            "of": one.of,
+            "low": _text(one.low),
+            "high": _text(one.high),
+            "at": _text(one.at),
+            "face": one.face,
+            "shown": _text(one.shown),
+            "standard": _text(one.standard),
+            "uncertainty": _text(one.uncertainty),
+            "source": one.source,
+            "tag": one.tag,
+            "verdict": verdict,
+        }
+        for one, verdict in result.judged
+    ]
+    model = result.worked.model
+    points = [[str(true), str(shown)] for true, shown in model.points]
+    return canonical({"values": values, "model": {"kind": model.kind, "points": points}})
+
+
+def working_text(worked: Worked) -> str:
+    """Return the lines of the working."""
+    return canonical(
+        [
+            {"text": one.text, "figures": one.figures, "value": one.value, "unit": one.unit, "source": one.source}
+            for one in worked.lines
+        ]
+    )
+
+
+def advice_text(worked: Worked) -> str:
+    """Return the advice, gravest first."""
+    return canonical(
+        [
+            {
+                "what": one.what,
+                "word": one.word,
+                "sentence": one.sentence,
+                "gravity": one.gravity,
+                "source": one.source,
+                "tag": one.tag,
+            }
+            for one in worked.advice
+        ]
+    )
+
+
+def libraries() -> str:
+    """Return the versions a result was computed with."""
+    return f"Python {platform.python_version()}, Django {importlib.metadata.version('django')}"
+
+
+def typed_of(of: ReadingSet) -> dict[str, str]:
+    """Return the fields of a signed set as they were typed, by the names of the form. Reads points and entries."""
+    prefixes = {point.pk: "third_" if point.role == "third" else f"point{point.number}_" for point in of.points.all()}
+    typed = {f"{prefixes[point.pk]}lot": str(point.lot_id) for point in of.points.all()}
+    for entry in of.entries.all():
+        prefix = prefixes[entry.point_id] if entry.point_id is not None else ""
+        typed[f"{prefix}{entry.quantity}"] = entry.text
+    return typed
+
+
+def answers_of(of: ReadingSet) -> dict[str, Answer]:
+    """Return the answers of a signed set by their question."""
+    return {one.asked: Answer(choice=one.choice, reason=one.reason, asked=one.sentence) for one in of.answers.all()}
+
+
+def base_of(of: ReadingSet) -> ReadingSet:
+    """Return the set whose points count: of an as left that was not read again, the last set before it."""
+    if not of.same_as_found:
+        return of
+    sets = {one.kind: one for one in of.check_of.sets.all()}
+    return sets["confirming"] if "confirming" in sets else sets["as found"]
+
+
+def inputs_of(of: ReadingSet, *, decimal_mark: str) -> ph.ReadingSet:
+    """Return a signed set's inputs as its method read them."""
+    if of.same_as_found:
+        base = inputs_of(base_of(of), decimal_mark=decimal_mark)
+        return ph.as_left_unchanged(replace(base, answers={**base.answers, **answers_of(of)}))
+    kind: ph.SetKind = "confirming" if of.kind == "confirming" else "as left" if of.kind == "as left" else "as found"
+    return ph.read(typed_of(of), kind=kind, answers=answers_of(of), decimal_mark=decimal_mark)
+
+
+def worked_again(of: ReadingSet, outcome: Outcome) -> Result:
+    """Judge a signed set again from what is stored of it, with today's code."""
+    lots = {str(point.lot_id): read_lot(point.lot_copy) for point in base_of(of).points.all()}
+    known = read_known(outcome.known, lots=lots)
+    return ph.judge_set(inputs_of(of, decimal_mark=known.settings.get("decimal_mark", ".")), known)
+
+
+def agrees(outcome: Outcome, again: Result) -> bool:
+    """Tell whether today's code gives the stored verdict, judged values and lines of working."""
+    return (
+        outcome.verdict == (again.verdict or "no verdict")
+        and outcome.valid == (again.validity == "valid")
+        and outcome.judged == judged_text(again)
+        and outcome.working == working_text(again.worked)
+    )
