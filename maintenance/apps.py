@@ -14,6 +14,8 @@ class MaintenanceConfig(AppConfig):
         """Put this app's takers into the lists of the plant."""
         from assets import hooks
         from maintenance.actions import due, routines
+        from maintenance.actions.lockout.hooks import lock_rules
 
         hooks.after_fit.append(due.owe_before_use)
         hooks.after_retire.append(routines.retire_with)
+        lock_rules()

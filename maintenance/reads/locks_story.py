@@ -11,6 +11,7 @@ from django.db.models import Model, Q, QuerySet
 from assets.models import Fitting, Membership, Person, Position, Role
 from maintenance.compute.lockout import Fitted, Foreign, Hung, Note, Source, Story, Who
 from maintenance.models import Application, Lockout, LockoutEntry, LockoutLine, ProcedureDecision
+from maintenance.queries import ApplicationQuerySet
 
 Row = TypeVar("Row", bound=Model)
 MAY_BE_IN_CHARGE = frozenset({Role.OPERATOR, Role.SUPERVISOR})
@@ -104,7 +105,7 @@ def hung_of(application: Application) -> Hung:
     )
 
 
-def _applications() -> QuerySet[Application]:
+def _applications() -> ApplicationQuerySet:
     return Application.objects.select_related("lock", "applied_by", "point", "box", "lockout")
 
 

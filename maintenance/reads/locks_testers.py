@@ -5,8 +5,6 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Subquery
-
 from assets.models import Asset, FitForUse, Site
 
 
@@ -28,11 +26,11 @@ def tester_of(asset: Asset, *, today: dt.date) -> Tester:
 
 
 def testers(site: Site, *, today: dt.date) -> list[Tester]:
-    """Every asset of a site of which something is recorded, in one query for them and one for the records."""
-    newest = FitForUse.objects.filter(asset=OuterRef("pk")).values("pk")[:1]
-    rows = Asset.objects.at(site).standing().annotate(newest_fit=Subquery(newest)).exclude(newest_fit=None)
-    fit = FitForUse.objects.in_bulk([row.newest_fit for row in rows])
-    return [_judged(row, fit[row.newest_fit], today) for row in rows]
+    """Every standing asset of a site of which something is recorded."""
+    newest: dict[int, FitForUse] = {}
+    for fit in FitForUse.objects.filter(asset__site=site, asset__retired_at=None).select_related("asset"):
+        newest.setdefault(fit.asset_id, fit)
+    return [_judged(fit.asset, fit, today) for fit in newest.values()]
 
 
 def _judged(asset: Asset, fit: FitForUse | None, today: dt.date) -> Tester:
