@@ -25,7 +25,8 @@ from maintenance.compute.schedule import (
 )
 from tests.maintenance.compute.histories import LAST, day_after, histories, histories_of_blocks
 from tests.maintenance.compute.routines import days_between
-from tests.maintenance.compute.test_cases import STORIES, Story
+from tests.maintenance.compute.stories import Story
+from tests.maintenance.compute.test_cases import STORIES
 
 WORD_IN_SQL = """
 SELECT CASE
