@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import hashlib
 import os
 import signal
@@ -23,11 +22,11 @@ from django.db.migrations.executor import MigrationExecutor
 
 from spanwell import schedules
 from spanwell.checks import triggers_stand
+from spanwell.task_worker import PATIENCE_S
 
 LOCAL = "127.0.0.1"
 DEFAULT_LISTEN = f"{LOCAL}:8000"
 EVERYWHERE = {LOCAL, "localhost", "::1", "0.0.0.0", "::"}  # noqa: S104
-PATIENCE_S = 30
 LARGEST_REQUEST_BYTES = 32 * 1024 * 1024
 
 
@@ -164,10 +163,10 @@ def stop_on_signals(stopping: threading.Event, say: Callable[[str], None]) -> No
 @contextlib.contextmanager
 def task_worker(stopping: threading.Event, died: threading.Event) -> Iterator[None]:
     """Keep a task worker beside the block and stop it afterwards, with all it started."""
-    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "qcluster"]
+    command = [sys.executable, str(settings.BASE_DIR / "manage.py"), "work", f"--parent={os.getpid()}"]
     environment = {**os.environ, "SPANWELL_NO_BOOTSTRAP": "1"}
-    # A session of its own: SIGTERM to the whole group of a worker makes it hang, so only its first process gets one.
-    worker = subprocess.Popen(command, env=environment, start_new_session=True, preexec_fn=die_with_parent)
+    # A session of its own: Ctrl-C and SIGTERM reach this process alone, which stops the worker in the right order.
+    worker = subprocess.Popen(command, env=environment, start_new_session=True)
     threading.Thread(target=watch, args=(worker, stopping, died), daemon=True).start()
     try:
         yield
@@ -175,7 +174,7 @@ def task_worker(stopping: threading.Event, died: threading.Event) -> Iterator[No
         stopping.set()
         worker.terminate()
         with contextlib.suppress(subprocess.TimeoutExpired, SystemExit):
-            worker.wait(PATIENCE_S)
+            worker.wait(PATIENCE_S + 5)  # it ends itself after PATIENCE_S
         with contextlib.suppress(ProcessLookupError):
             os.killpg(worker.pid, signal.SIGKILL)  # what a killed worker may have left behind
 
@@ -187,10 +186,3 @@ def watch(worker: subprocess.Popen[bytes], stopping: threading.Event, died: thre
             died.set()
             os.kill(os.getpid(), signal.SIGTERM)
             return
-
-
-def die_with_parent() -> None:
-    """In the child, on Linux: end when the web server is killed outright."""
-    if sys.platform == "linux":
-        parent_death_signal = 1  # PR_SET_PDEATHSIG
-        ctypes.CDLL(None).prctl(parent_death_signal, signal.SIGTERM)
