@@ -9,6 +9,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
@@ -140,9 +141,12 @@ def test_a_killed_site_leaves_no_worker_behind(site: subprocess.Popen[str]) -> N
 
 def test_a_second_signal_does_not_enter_the_stopping_again(monkeypatch: pytest.MonkeyPatch) -> None:
     timers: list[tuple[float, Any]] = []
-    monkeypatch.setattr(
-        task_worker.threading, "Timer", lambda wait, act: timers.append((wait, act)) or SimpleNamespace(start=bool)
-    )
+
+    def note(wait: float, act: Any) -> SimpleNamespace:
+        timers.append((wait, act))
+        return SimpleNamespace(start=lambda: None)
+
+    monkeypatch.setattr(threading, "Timer", note)
     handlers = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGINT)}
     try:
         worker = task_worker.TaskWorker()
