@@ -1,0 +1,132 @@
+"""The works, its people, its register and its standards, as they were set up six months ago."""
+
+from __future__ import annotations
+
+from assets.actions import (
+    NewPerson,
+    QualificationFacts,
+    SiteFacts,
+    add_qualification,
+    register_company,
+    register_person,
+    start_site,
+)
+from assets.models import Asset, Company, Person, Position, Role, Site
+from assets.proofs import Proof, demo_proof
+from spanwell.demo import cast
+from spanwell.demo.cast import Part
+from spanwell.demo.clock import Days, Script, StoryClock
+
+FIRST_DAY = 184
+
+
+class Plant:
+    """What every part of the story works with: the site, its people and tags by name, the clock and the script."""
+
+    def __init__(self, days: Days, script: Script, *, address: str) -> None:
+        self.days = days
+        self.script = script
+        self.address = address
+        self.people: dict[str, Person] = {}
+        self.site: Site
+
+    @property
+    def clock(self) -> StoryClock:
+        """The clock of the story."""
+        return self.script.clock
+
+    def person(self, part: Part) -> Person:
+        """The person who plays a part."""
+        return self.people[part.name]
+
+    def proof(self, part: Part) -> Proof:
+        """Stand in for a person's PIN."""
+        return demo_proof(self.person(part))
+
+    def tag(self, tag: str) -> Position:
+        """A position by its tag."""
+        return Position.objects.select_related("site").get(site=self.site, tag=tag)
+
+    def asset(self, serial: str) -> Asset:
+        """An asset by its serial."""
+        return Asset.objects.select_related("site").get(site=self.site, serial=serial)
+
+    def on_shift(self, days_back: int) -> Part:
+        """Who has the day, in turn."""
+        return cast.SHIFT[self.days.back(days_back).toordinal() % len(cast.SHIFT)]
+
+
+def _new(part: Part, company: Company | None = None) -> NewPerson:
+    signs_in = bool(part.sign_in)
+    return NewPerson(
+        name=part.name,
+        sign_in=part.sign_in,
+        phone=part.phone,
+        company=company,
+        password=cast.PASSWORD if signs_in else "",
+        pin=part.pin,
+    )
+
+
+def set_up(plant: Plant) -> None:
+    """Write the first day: the site with its first two people, the others, their training."""
+    at = plant.days.at
+    plant.script.add(at(FIRST_DAY, "08:10"), lambda: _start(plant))
+    plant.script.add(at(FIRST_DAY, "08:40"), lambda: _hire(plant))
+    plant.script.add(at(FIRST_DAY, "09:05"), lambda: _train(plant))
+    plant.script.add(at(FIRST_DAY, "09:30"), lambda: take_in_register(plant))
+
+
+def _start(plant: Plant) -> None:
+    plant.site = start_site(
+        site=SiteFacts(
+            name=cast.SITE,
+            time_zone=cast.ZONE,
+            address=plant.address,
+            ask_name=cast.RUTH.name,
+            ask_phone=cast.RUTH.phone,
+        ),
+        supervisor=_new(cast.RUTH),
+        administrator=_new(cast.MINA),
+        by=None,
+    )
+    for part in (cast.RUTH, cast.MINA):
+        plant.people[part.name] = Person.objects.get(sign_in=part.sign_in)
+
+
+def _hire(plant: Plant) -> None:
+    for part in cast.STAFF:
+        if part.name not in plant.people:
+            plant.people[part.name] = register_person(
+                site=plant.site, new=_new(part), role=part.role, by=plant.person(cast.MINA)
+            )
+            plant.clock.wait(2)
+
+
+def _train(plant: Plant) -> None:
+    days = plant.days
+    for part in cast.QUALIFIED:
+        facts = QualificationFacts(
+            kind="lockout",
+            from_day=days.back(FIRST_DAY + 30),
+            until_day=days.back(-550),
+            proof=f"course record of {days.back(FIRST_DAY + 30):%Y}, kept in the office",
+        )
+        add_qualification(site=plant.site, person=plant.person(part), facts=facts, by=plant.person(cast.MINA))
+
+
+def take_in_register(plant: Plant) -> None:
+    """Take in the register of the plant from its file, through the importer."""
+    raise NotImplementedError
+
+
+def bring_in_contractor(plant: Plant) -> Person:
+    """Register the contractor's company and person, with the training record they brought."""
+    mina = plant.person(cast.MINA)
+    company = register_company(site=plant.site, name=cast.COMPANY, phone="555 0190", by=mina)
+    person = register_person(site=plant.site, new=_new(cast.DAVOR, company), role=Role.CONTRACTOR, by=mina)
+    today = plant.clock.now.astimezone(plant.days.zone).date()
+    facts = QualificationFacts(kind="lockout", from_day=today, proof="course record shown at the gate, and site talk")
+    add_qualification(site=plant.site, person=person, facts=facts, by=mina)
+    plant.people[person.name] = person
+    return person
