@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from assets import hooks
 from assets.errors import Reason, Refusal
 from assets.history import LOCKOUT, lock_site
-from assets.models import Asset, Fitting, Person, Position
+from assets.models import Asset, Fitting, Person, Position, Site
 from maintenance.models import Application
 from maintenance.models.lock_guards import PLANT_GUARDS
 from maintenance.reads.locks_story import locks_of_anyone
@@ -17,7 +17,9 @@ from maintenance.reads.locks_story import locks_of_anyone
 def keep_while_locked(thing: Position | Asset | Person, moment: dt.datetime) -> None:
     """Refuse to retire a position or the asset at it while a lock of anyone stops it, or a person with a lock on."""
     if isinstance(thing, Person):
-        # Locks of a person may be on at several sites; the row's own trigger decides what two at once would miss.
+        # A person may lock at several sites; one order for all of them, so that no two acts wait for each other.
+        for site in Site.objects.filter(memberships__person=thing).distinct().order_by("pk"):
+            lock_site(LOCKOUT, site)
         on = Application.objects.on().of(thing).select_related("lock", "lockout__position")
         _refuse(Reason(f"Lock {a.lock.number} of {thing.name} is on, at {a.lockout.position.tag}.") for a in on)
         return
