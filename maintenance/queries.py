@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import TYPE_CHECKING
 
 from django.db import models
@@ -31,6 +32,10 @@ class PerformanceQuerySet(models.QuerySet["Performance"]):
         """Records that no later one replaces."""
         return self.filter(replaced_by__isnull=True)
 
+    def newest_first(self) -> PerformanceQuerySet:
+        """As performed, the newest first; of one moment the one recorded last."""
+        return self.order_by("-performed_at", "-id")
+
 
 class OccurrenceQuerySet(models.QuerySet["Occurrence"]):
     """Due items."""
@@ -43,6 +48,46 @@ class OccurrenceQuerySet(models.QuerySet["Occurrence"]):
         """Due items that have not ended."""
         return self.filter(ended="open")
 
+    def in_state(self, state: str, day: dt.date) -> OccurrenceQuerySet:
+        """Due items whose state on a day is this; line by line what `state_of_row` says of one row."""
+        return self.filter(in_state(state, day))
+
+    def owed(self, day: dt.date) -> OccurrenceQuerySet:
+        """Due items that the day asks for: due, late but allowed, overdue; nothing stops them."""
+        return self.filter(_running(day) & Q(blocked_from__isnull=True, due__lte=day))
+
+    def missed_between(self, first: dt.date, last: dt.date) -> OccurrenceQuerySet:
+        """Due items that became missed in these days, by time or by the job that closed a later one."""
+        ended = Q(ended="missed", ended_on__range=(first, last))
+        return self.filter(ended | Q(ended="open", missed_from__range=(first, last)))
+
+
+def _running(day: dt.date) -> Q:
+    """Neither ended nor missed by a day."""
+    return (Q(ended="open") | Q(ended_on__gt=day)) & (Q(missed_from__isnull=True) | Q(missed_from__gt=day))
+
+
+def in_state(state: str, day: dt.date) -> Q:
+    """Which due items are in a state on a day, by their stored columns alone. Raises KeyError for a word that is none.
+
+    A due day is never after the last allowed day; asking for both lets the database use either index.
+    """
+    running = _running(day)
+    free = running & Q(blocked_from__isnull=True)
+    ended = Q(ended_on__lte=day)
+    passed = (Q(ended="open") | Q(ended_on__gt=day)) & Q(missed_from__lte=day)
+    return {
+        "done": ended & Q(ended="done"),
+        "withdrawn": ended & Q(ended="withdrawn"),
+        "missed": (ended & Q(ended="missed")) | passed,
+        "blocked": running & Q(blocked_from__lte=day),
+        "overdue": free & Q(latest__lt=day, due__lt=day),
+        "late but allowed": free & Q(latest__gte=day, due__lt=day),
+        "due": free & Q(due=day),
+        "can be done now": free & Q(due__gt=day, earliest__lte=day),
+        "not yet": (free & Q(due__gt=day, earliest__gt=day)) | (running & Q(blocked_from__gt=day)),
+    }[state]
+
 
 class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
     """Work orders."""
@@ -53,7 +98,11 @@ class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
 
     def open(self) -> WorkOrderQuerySet:
         """Work orders that are not finished."""
-        return self.exclude(state__in=["done", "accepted", "withdrawn"])
+        return self.filter(state__in=["raised", "planned", "under way", "waiting"])
+
+    def unconfirmed(self) -> WorkOrderQuerySet:
+        """Open work orders whose failure waits for a second record."""
+        return self.open().filter(confirmed="not yet confirmed")
 
 
 class LockoutQuerySet(models.QuerySet["Lockout"]):

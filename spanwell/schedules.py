@@ -22,7 +22,14 @@ class Periodic:
     why: str
 
 
-PERIODIC: tuple[Periodic, ...] = ()
+PERIODIC: tuple[Periodic, ...] = (
+    Periodic(
+        name="due items at night",
+        path="maintenance.tasks.nightly",
+        every="hourly",
+        why="compares every stored due item with the facts once a night, and brings the turns that time alone brings",
+    ),
+)
 
 
 def write() -> list[str]:

@@ -30,6 +30,11 @@ def rewrite_due(act: Act, plan: Plan) -> None:
     plan.computed_on = day
 
 
+def still_good(plans: list[Plan], day: dt.date) -> None:
+    """Note that the stored due items of these routines were worked out for `day` too and had not changed."""
+    Plan.objects.filter(pk__in=[plan.pk for plan in plans], computed_on__lt=day).update(computed_on=day)
+
+
 def _store(act: Act, plan: Plan, row: Occurrence | None, item: DueItem, performance_id: int | None) -> None:
     if row is not None and DueItem.of_row(row) == item:
         return

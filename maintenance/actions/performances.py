@@ -10,6 +10,7 @@ from assets.history import UPKEEP
 from assets.models import Asset, Fitting, Person
 from assets.permissions import OPERATORS, must_have_role
 from maintenance.actions.due import rewrite_due
+from maintenance.compute.schedule import ENTERED_BY_MISTAKE
 from maintenance.models import Occurrence, Performance, Plan
 
 COULD_NOT = "could not be done: "
@@ -99,6 +100,26 @@ def record_work(
             source_path="",
             by=by,
         )
+
+
+def correct_work(
+    *, wrong: Performance, performed_at: dt.datetime, what: str, mistake: bool, key: str, by: Person
+) -> Performance:
+    """Put a record in words right: another time, other words, or that the work was never done."""
+    if not wrong.plan.by_hand:
+        raise Refusal("A signed record is corrected by a new signed record.")
+    return record_performance(
+        plan=wrong.plan,
+        key=key,
+        performed_at=performed_at,
+        counts=wrong.counts and not mistake,
+        because=ENTERED_BY_MISTAKE if mistake else wrong.because,
+        asset=wrong.asset,
+        source_label=what,
+        source_path="",
+        by=by,
+        replaces=wrong,
+    )
 
 
 def _refuse_ended(occurrence: Occurrence, key: str) -> None:

@@ -203,6 +203,7 @@ class Performance(models.Model):
 
     class Meta:
         ordering = ["-performed_at", "-id"]
+        indexes = [models.Index(fields=["plan", "-performed_at", "-id"], name="performance_newest_first")]
         constraints = [
             models.CheckConstraint(
                 condition=Q(counts=True) | ~Q(because=""),
@@ -272,6 +273,9 @@ class Occurrence(models.Model):
         indexes = [
             models.Index(fields=["site", "latest", "due"], condition=Q(ended="open"), name="open_by_latest"),
             models.Index(fields=["site", "due", "id"], condition=Q(ended="open"), name="open_by_due"),
+            models.Index(fields=["site", "earliest", "id"], condition=Q(ended="open"), name="open_by_earliest"),
+            models.Index(fields=["site", "blocked_from"], condition=Q(ended="open"), name="open_by_block"),
+            models.Index(fields=["site", "missed_from"], condition=Q(ended="open"), name="open_by_miss"),
             models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
         ]
 

@@ -2,6 +2,33 @@
 
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from maintenance.views import due, orders, performances, routines
+
+_ORDER = "upkeep/orders/<int:number>/"
+
+urlpatterns: list[URLPattern] = [
+    path("upkeep/", due.due, name="due"),
+    path("upkeep/due.csv", due.due_csv, name="due-csv"),
+    path("upkeep/routines/", routines.routines, name="routines"),
+    path("upkeep/routines/new/", routines.routine_new, name="routine-new"),
+    path("upkeep/routines/<int:pk>/", routines.routine, name="routine"),
+    path("upkeep/routines/<int:pk>/interval/", routines.term_new, name="term-new"),
+    path("upkeep/routines/<int:pk>/retire/", routines.routine_retire, name="routine-retire"),
+    path("upkeep/due/<int:pk>/record/", performances.performance_new, name="performance-new"),
+    path("upkeep/records/<int:pk>/correct/", performances.performance_correct, name="performance-correct"),
+    path("upkeep/orders/", orders.orders_list, name="orders"),
+    path("upkeep/orders/new/", orders.order_new, name="order-new"),
+    path(_ORDER, orders.order, name="order"),
+    path(f"{_ORDER}plan/", orders.order_plan, name="order-plan"),
+    path(f"{_ORDER}start/", orders.order_start, name="order-start"),
+    path(f"{_ORDER}wait/", orders.order_wait, name="order-wait"),
+    path(f"{_ORDER}resume/", orders.order_resume, name="order-resume"),
+    path(f"{_ORDER}finish/", orders.order_finish, name="order-finish"),
+    path(f"{_ORDER}accept/", orders.order_accept, name="order-accept"),
+    path(f"{_ORDER}send-back/", orders.order_send_back, name="order-send-back"),
+    path(f"{_ORDER}withdraw/", orders.order_withdraw, name="order-withdraw"),
+    path(f"{_ORDER}steps/new/", orders.step_new, name="order-step-new"),
+    path(f"{_ORDER}steps/<int:step>/done/", orders.step_done, name="order-step-done"),
+]

@@ -1,0 +1,43 @@
+"""One work order for several due items, a step each."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from assets import history
+from assets.errors import Refusal
+from assets.models import Person, Site
+from maintenance.actions.order_steps import NewStep, add_steps
+from maintenance.actions.orders import raise_work_order
+from maintenance.models import Occurrence, WorkOrder
+
+
+def raise_for_due_items(
+    *, site: Site, items: list[Occurrence], title: str, reason: str, wanted_by: dt.date | None, by: Person
+) -> WorkOrder:
+    """Raise one work order for due items of tags; the order stands at the tag of the first one.
+
+    A single due item whose routine has an open order gives that order.
+    """
+    first = next((item.plan.position for item in items if item.plan.position is not None), None)
+    if first is None:
+        raise Refusal("Choose at least one due item of a tag; a work order names the tag it is for.")
+    alone = items[0].plan if len(items) == 1 else None
+    with history.act(site=site, by=by) as act:
+        order = raise_work_order(
+            site=site,
+            position=first,
+            title=title,
+            reason=reason,
+            plan=alone,
+            wanted_by=wanted_by,
+            origin_label="Due list",
+            by=by,
+        )
+        if not order.steps.exists():
+            steps = [
+                NewStep(f"{item.plan.position or item.plan.asset}: {item.plan.title}", item.plan) for item in items
+            ]
+            add_steps(act, order, steps)
+            act.write("order.steps_added", subject=order, facts={"steps": [step.text for step in steps]})
+    return order

@@ -1,0 +1,283 @@
+"""What the due list shows: one page of due items with what rests on them, and how many there are of each sort."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import groupby
+
+from django.db.models import OuterRef, Q, Subquery
+
+from assets.models import Area, MattersFor, SignalUse, Site
+from maintenance.models import Occurrence, Performance, Plan
+from maintenance.queries import OccurrenceQuerySet
+from maintenance.reads.due_words import Shown, counted, days_late, due_state, hours, state_of
+
+PAGE = 50
+MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
+MISSED_DAYS = dt.timedelta(days=90)
+
+STATES = ("overdue", "due", "late but allowed", "blocked")
+OTHER_STATES = ("can be done now", "not yet", "missed")
+KINDS = {"measure": ("calibrate", "verify"), "keep": ("inspect", "upkeep")}
+KIND_WORDS = {"measure": "Calibrate and verify", "keep": "Inspect and upkeep"}
+
+
+@dataclass(frozen=True, slots=True)
+class DueFilter:
+    """Which due items are asked for; '' and None ask for all. State '' is what the day asks for."""
+
+    state: str = ""
+    matters: str = ""
+    kind: str = ""
+    area: int | None = None
+
+    def of(self, **changed: str | int | None) -> DueFilter:
+        """Same filter with something else in it."""
+        return replace(self, **changed)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True, slots=True)
+class LastDone:
+    """When a routine was last done, and newer work on it that did not count, with the reason."""
+
+    done_on: dt.date | None = None
+    failed_on: dt.date | None = None
+    because: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DueRow:
+    """One due item as the list shows it."""
+
+    pk: int
+    tag: str
+    code: str
+    machine: bool
+    area: str
+    what: str
+    kind: str
+    matters: str
+    state: Shown
+    due: dt.date
+    latest: dt.date
+    late: int
+    why: str
+    because: str
+    rests_on_it: str
+    last: LastDone
+    minutes: int
+    asked_now: bool
+    order: tuple[object, ...]
+
+    @property
+    def hours(self) -> str:
+        """Planned time, as hours and minutes."""
+        return hours(self.minutes)
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """Due items of one area: what is done in one go."""
+
+    name: str
+    rows: tuple[DueRow, ...]
+
+    @property
+    def hours(self) -> str:
+        """Planned time of the visit."""
+        return hours(sum(row.minutes for row in self.rows))
+
+    @property
+    def said(self) -> str:
+        """How much it is."""
+        return f"{self.name}: {counted(len(self.rows), 'due item')}, {self.hours}"
+
+
+@dataclass(frozen=True, slots=True)
+class DuePage:
+    """One page of the due list."""
+
+    visits: tuple[Visit, ...]
+    first: int
+    last: int
+    total: str
+    more: bool
+
+    @property
+    def rows(self) -> int:
+        """Number of rows on the page."""
+        return sum(len(visit.rows) for visit in self.visits)
+
+    @property
+    def hours(self) -> str:
+        """Planned time of the page."""
+        return hours(sum(row.minutes for visit in self.visits for row in visit.rows))
+
+
+def chosen(site: Site, which: DueFilter, day: dt.date) -> OccurrenceQuerySet:
+    """Due items that the filter asks for, as a query."""
+    rows = Occurrence.objects.at(site)
+    if which.state == "missed":
+        rows = rows.missed_between(day - MISSED_DAYS, day)
+    elif which.state:
+        rows = rows.open().in_state(which.state, day)
+    else:
+        rows = rows.open().owed(day)
+    if which.matters:
+        rows = rows.filter(plan__position__matters_for=which.matters)
+    if which.kind:
+        rows = rows.filter(plan__kind__in=KINDS[which.kind])
+    if which.area is not None:
+        rows = rows.filter(plan__position__area=which.area)
+    return rows
+
+
+def up_to(rows: OccurrenceQuerySet, most: int = MOST) -> str:
+    """How many rows there are, counted no further than `most`."""
+    number = rows.order_by()[: most + 1].count()
+    return f"{most}+" if number > most else str(number)
+
+
+def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> DuePage:
+    """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
+    start = (number - 1) * PAGE
+    wanted = chosen(site, which, day)
+    found = list(_with_plan(wanted).order_by("due", "id")[start : start + PAGE + 1])
+    rows = due_rows(found[:PAGE], day)
+    return DuePage(
+        visits=_visits(rows),
+        first=start + 1 if rows else 0,
+        last=start + len(rows),
+        total=up_to(wanted),
+        more=len(found) > PAGE,
+    )
+
+
+def blocked_rows(site: Site, which: DueFilter, day: dt.date) -> tuple[tuple[DueRow, ...], str]:
+    """Due items that something stops, with the reason, the longest owed first, and how many there are."""
+    wanted = chosen(site, which.of(state="blocked"), day)
+    return due_rows(_with_plan(wanted).order_by("due", "id")[:PAGE], day), up_to(wanted)
+
+
+def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...], str]:
+    """Due items whose turn passed undone in the last 90 days, the newest first, and how many there are."""
+    wanted = chosen(site, DueFilter(state="missed"), day)
+    return due_rows(_with_plan(wanted).order_by("-due", "-id")[:most], day), up_to(wanted)
+
+
+def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
+    """How many due items each link of the filter would show: by state, matters and kind."""
+    return {
+        "state": {s: up_to(chosen(site, which.of(state=s), day)) for s in ("", *STATES, *OTHER_STATES)},
+        "matters": {m: up_to(chosen(site, which.of(matters=m), day)) for m in ("", *MattersFor.values)},
+        "kind": {k: up_to(chosen(site, which.of(kind=k), day)) for k in ("", *KINDS)},
+    }
+
+
+def areas(site: Site) -> list[tuple[int, str]]:
+    """Areas of the site in walking order."""
+    return list(Area.objects.filter(site=site).order_by("walk_order", "name").values_list("pk", "name"))
+
+
+def every_row(site: Site, which: DueFilter, day: dt.date) -> Iterator[DueRow]:
+    """All rows the filter asks for, page by page, so that a long list does not fill the memory."""
+    rows = _with_plan(chosen(site, which, day)).order_by("due", "id")
+    last: tuple[dt.date, int] | None = None
+    while True:
+        further = rows if last is None else rows.filter(_after(*last))
+        found = list(further[:500])
+        if not found:
+            return
+        yield from due_rows(found, day)
+        last = (found[-1].due, found[-1].pk)
+
+
+def _after(due: dt.date, pk: int) -> Q:
+    return Q(due__gt=due) | Q(due=due, pk__gt=pk)
+
+
+def _with_plan(rows: OccurrenceQuerySet) -> OccurrenceQuerySet:
+    return rows.select_related("plan__position__area", "plan__asset")
+
+
+def due_rows(found: Iterable[Occurrence], day: dt.date) -> tuple[DueRow, ...]:
+    """Rows to show for due items whose routine, tag and area are loaded; their number adds no query."""
+    items = list(found)
+    plans = {item.plan_id: item.plan for item in items}
+    last = last_done(list(plans))
+    uses = rests_on({plan.position_id for plan in plans.values() if plan.position_id})
+    return tuple(_row(item, day, last.get(item.plan_id, LastDone()), uses) for item in items)
+
+
+def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -> DueRow:
+    plan, position = item.plan, item.plan.position
+    late = days_late(item, day)
+    matters = position.matters_for if position else MattersFor.OTHER
+    walk = (position.area.walk_order, position.area.name) if position else (10**6, "Carried")
+    return DueRow(
+        pk=item.pk,
+        tag=position.tag if position else str(plan.asset),
+        code=position.label_code if position else "",
+        machine=bool(position and not position.measures),
+        area=walk[1],
+        what=plan.title,
+        kind=plan.get_kind_display(),
+        matters=matters,
+        state=due_state(item, day),
+        due=item.due,
+        latest=item.latest,
+        late=late,
+        why=item.why,
+        because=item.because,
+        rests_on_it=uses.get(plan.position_id or 0, ""),
+        last=last,
+        minutes=plan.minutes,
+        asked_now=state_of(item, day).value in {"overdue", "late but allowed", "due", "can be done now"},
+        order=(*walk, MattersFor.values.index(matters), -late, item.due, item.pk),
+    )
+
+
+def _visits(rows: Sequence[DueRow]) -> tuple[Visit, ...]:
+    walked = sorted(rows, key=lambda row: row.order)
+    return tuple(Visit(name, tuple(group)) for name, group in groupby(walked, key=lambda row: row.area))
+
+
+def last_done(plans: Sequence[int]) -> dict[int, LastDone]:
+    """When each routine was last done, and what became of work on it since that did not count."""
+    newest = Performance.objects.standing().filter(plan=OuterRef("pk")).newest_first()
+    wanted = Plan.objects.filter(pk__in=plans).annotate(
+        newest=Subquery(newest.values("pk")[:1]), counted=Subquery(newest.filter(counts=True).values("pk")[:1])
+    )
+    keys = {pk: (new, done) for pk, new, done in wanted.order_by().values_list("pk", "newest", "counted")}
+    found = Performance.objects.in_bulk([one for pair in keys.values() for one in pair if one])
+    return {pk: _last(found.get(new), found.get(done)) for pk, (new, done) in keys.items()}
+
+
+def _last(newest: Performance | None, done: Performance | None) -> LastDone:
+    failed = newest if newest is not None and newest != done else None
+    return LastDone(
+        done.performed_on if done else None,
+        failed.performed_on if failed else None,
+        failed.because if failed else "",
+    )
+
+
+def rests_on(positions: Iterable[int]) -> dict[int, str]:
+    """What depends on the signal of each position: Paces P-41 and P-42; reports to the regulator."""
+    by_use: dict[int, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
+    uses = SignalUse.objects.now().filter(position__in=list(positions)).select_related("target").order_by("id")
+    for use in uses:
+        by_use[use.position_id][use.get_use_display()].append(use.on)
+    return {pk: _sentence(words) for pk, words in by_use.items()}
+
+
+def _sentence(words: dict[str, list[str]]) -> str:
+    parts = [f"{word.lower() if n else word} {_and(names)}" for n, (word, names) in enumerate(words.items())]
+    return "; ".join(parts) + "."
+
+
+def _and(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,90 @@
+"""How a due item or a work order is said on a page: its word, its shape, the ink of both."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+from maintenance.compute.schedule import Ended, State, StoredTurn, state_of_row
+from maintenance.models import Occurrence
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A state as it is drawn: shape before word."""
+
+    word: str
+    shape: str
+    ink: str = ""
+
+
+_SHAPES: dict[State, tuple[str, str]] = {
+    State.NOT_YET: ("notyet", ""),
+    State.CAN_BE_DONE: ("cannow", ""),
+    State.DUE: ("due", ""),
+    State.LATE_ALLOWED: ("lateok", ""),
+    State.OVERDUE: ("overdue", "bad"),
+    State.BLOCKED: ("blocked", "still"),
+    State.DONE: ("done", ""),
+    State.MISSED: ("missed", "bad"),
+    State.WITHDRAWN: ("withdrawn", ""),
+}
+
+_ORDER_SHAPES = {"under way": "underway"}
+
+
+def order_state(state: str) -> Shown:
+    """State of a work order."""
+    return Shown(state.capitalize(), _ORDER_SHAPES.get(state, state))
+
+
+def state_of(row: Occurrence, day: dt.date) -> State:
+    """State of a stored due item on a day, by the one formula."""
+    return state_of_row(
+        StoredTurn(
+            key=row.turn,
+            raw=row.raw,
+            due=row.due,
+            earliest=row.earliest,
+            latest=row.latest,
+            blocked_from=row.blocked_from,
+            missed_from=row.missed_from,
+            ended=Ended(row.ended),
+            ended_on=row.ended_on,
+        ),
+        day,
+    )
+
+
+def days_late(row: Occurrence, day: dt.date) -> int:
+    """Days from the due day, once the last allowed day is past; 0 before that."""
+    return (day - row.due).days if state_of(row, day) is State.OVERDUE else 0
+
+
+def due_state(row: Occurrence, day: dt.date) -> Shown:
+    """State of a due item on a day, in words."""
+    state = state_of(row, day)
+    shape, ink = _SHAPES[state]
+    return Shown(_word(row, state, day), shape, ink)
+
+
+def _word(row: Occurrence, state: State, day: dt.date) -> str:
+    if state is State.OVERDUE:
+        return f"Overdue {counted(days_late(row, day), 'day')}"
+    if state is State.DUE:
+        return "Due before use" if row.why == "before use" else "Due today"
+    if state is State.BLOCKED:
+        return f"Blocked because {row.because.split(',')[0] or 'stopped'}"
+    if state is State.DONE and row.ended_on is not None and row.ended_on > row.latest:
+        return f"Done, late by {counted((row.ended_on - row.due).days, 'day')}"
+    return state.value.capitalize()
+
+
+def counted(number: int, noun: str) -> str:
+    """A number with its noun: 1 day, 2 days."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def hours(minutes: int) -> str:
+    """Minutes as hours and minutes: 0:45."""
+    return f"{minutes // 60}:{minutes % 60:02d}"

@@ -1,0 +1,240 @@
+"""What the pages of routines show: the list by area, and one routine with its turns, its records and its intervals."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from django.db.models import Min
+
+from assets.models import Position, Site
+from maintenance.compute import schedule
+from maintenance.models import Occurrence, Performance, Plan, PlanTerm
+from maintenance.reads.due import LastDone, last_done
+from maintenance.reads.due_facts import known_of
+from maintenance.reads.due_words import Shown, counted, due_state
+
+TURNS = 60  # turns shown on the page of a routine, the newest
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoutineRow:
+    """One routine as the list shows it."""
+
+    pk: int
+    url: str
+    tag: str
+    code: str
+    machine: bool
+    area: str
+    title: str
+    kind: str
+    interval: str
+    matters: str
+    due: dt.date | None
+    state: Shown | None
+    begin: int | None
+    last: LastDone
+
+
+@dataclass(frozen=True, slots=True)
+class RoutineArea:
+    """Routines of one area."""
+
+    name: str
+    rows: tuple[RoutineRow, ...]
+
+
+def routines_by_area(site: Site, today: dt.date) -> tuple[RoutineArea, ...]:
+    """Routines in force, area by area in walking order."""
+    plans = Plan.objects.at(site).standing().select_related("position__area", "asset")
+    ordered = plans.order_by("position__area__walk_order", "position__walk_order", "position__tag", "title")
+    rows = sorted(routine_rows(list(ordered), today), key=lambda row: row.area == CARRIED)
+    return tuple(RoutineArea(name, tuple(group)) for name, group in groupby(rows, key=lambda row: row.area))
+
+
+CARRIED = "Carried"
+
+
+def routine_rows(plans: Sequence[Plan], today: dt.date) -> tuple[RoutineRow, ...]:
+    """Rows to show for routines whose tag and area are loaded; their number adds no query."""
+    ids = [plan.pk for plan in plans]
+    terms = _terms_now(ids, today)
+    last = last_done(ids)
+    items = _first_open(ids)
+    return tuple(
+        _row(plan, terms.get(plan.pk), items.get(plan.pk), last.get(plan.pk, LastDone()), today) for plan in plans
+    )
+
+
+def _terms_now(plans: list[int], today: dt.date) -> dict[int, PlanTerm]:
+    """Interval in force of each routine; one that is not yet in force gives way to the one before it."""
+    terms: dict[int, PlanTerm] = {}
+    for term in PlanTerm.objects.filter(plan__in=plans).order_by("from_day", "decided_on", "id"):
+        if max(term.from_day, term.decided_on) <= today or term.plan_id not in terms:
+            terms[term.plan_id] = term
+    return terms
+
+
+def _first_open(plans: list[int]) -> dict[int, Occurrence]:
+    first = Occurrence.objects.open().filter(plan__in=plans).values("plan").annotate(due=Min("due"))
+    days = {row["plan"]: row["due"] for row in first}
+    rows = Occurrence.objects.open().filter(plan__in=plans).order_by("-due", "-id")
+    return {row.plan_id: row for row in rows if row.due == days[row.plan_id]}
+
+
+def _row(plan: Plan, term: PlanTerm | None, item: Occurrence | None, last: LastDone, today: dt.date) -> RoutineRow:
+    position = plan.position
+    return RoutineRow(
+        pk=plan.pk,
+        url=plan.get_absolute_url(),
+        tag=position.tag if position else str(plan.asset),
+        code=position.label_code if position else "",
+        machine=bool(position and not position.measures),
+        area=position.area.name if position else CARRIED,
+        title=plan.title,
+        kind=plan.get_kind_display(),
+        interval=term.interval if term else "",
+        matters=position.matters_for if position else "other",
+        due=item.due if item else None,
+        state=due_state(item, today) if item else None,
+        begin=item.pk if item else None,
+        last=last,
+    )
+
+
+def plans_at(position: Position) -> list[Plan]:
+    """Routines in force of one tag."""
+    rows = Plan.objects.standing().filter(position=position).select_related("position__area", "asset", "site")
+    return list(rows.order_by("title"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurnRow:
+    """One turn of a routine on its page."""
+
+    due: dt.date
+    latest: dt.date
+    why: str
+    state: Shown
+    ended_on: dt.date | None
+    note: str
+    pk: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordRow:
+    """One record of work on a routine, and what became of it."""
+
+    pk: int
+    at: dt.datetime
+    entered_at: dt.datetime
+    who: str
+    label: str
+    path: str
+    fate: Shown
+    because: str
+    asset: str
+    corrects: bool
+    corrected: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RoutineView:
+    """All that the page of one routine shows beside the routine itself."""
+
+    row: RoutineRow
+    turns: tuple[TurnRow, ...]
+    records: tuple[RecordRow, ...]
+    terms: tuple[PlanTerm, ...]
+    term: PlanTerm | None
+    second: schedule.NotFulfilled | None
+
+
+def routine_view(plan: Plan, today: dt.date) -> RoutineView:
+    """Collect what one routine's page shows, worked out from its facts."""
+    known = known_of([plan])[plan.pk]
+    replay = schedule.replay(known.facts, today)
+    stored = dict(Occurrence.objects.filter(plan=plan).values_list("turn", "pk"))
+    terms = tuple(plan.terms.select_related("recorded_by").order_by("-from_day", "-id"))
+    turns = [_turn(turn, known.blocks, today, stored.get(turn.key)) for turn in replay.turns]
+    return RoutineView(
+        row=routine_rows([plan], today)[0],
+        turns=tuple(reversed(turns[-TURNS:])),
+        records=_records(plan, {fate.act: fate for fate in replay.fates}),
+        terms=terms,
+        term=_terms_now([plan.pk], today).get(plan.pk),
+        second=schedule.not_fulfilled(known.facts, today),
+    )
+
+
+_STATES = {
+    schedule.State.NOT_YET: ("notyet", ""),
+    schedule.State.CAN_BE_DONE: ("cannow", ""),
+    schedule.State.DUE: ("due", ""),
+    schedule.State.LATE_ALLOWED: ("lateok", ""),
+    schedule.State.OVERDUE: ("overdue", "bad"),
+    schedule.State.BLOCKED: ("blocked", "still"),
+    schedule.State.DONE: ("done", ""),
+    schedule.State.MISSED: ("missed", "bad"),
+    schedule.State.WITHDRAWN: ("withdrawn", ""),
+}
+
+
+def _turn(turn: schedule.Turn, blocks: tuple[schedule.Block, ...], today: dt.date, pk: int | None) -> TurnRow:
+    state = schedule.state(turn, today, blocks)
+    shape, ink = _STATES[state.state]
+    late = f", late by {counted(state.days_late, 'day')}" if state.days_late else ""
+    blocked = f"blocked for {counted(state.blocked_days, 'day')}" if state.blocked_days else ""
+    return TurnRow(
+        due=turn.due,
+        latest=state.latest,
+        why=turn.why,
+        state=Shown(f"{state.state.value.capitalize()}{late}", shape, ink),
+        ended_on=turn.ended_on,
+        note=", ".join(part for part in (state.because, blocked) if part),
+        pk=pk,
+    )
+
+
+_FATES = {
+    schedule.Fate.CLOSED: Shown("Fulfilled", "yes"),
+    schedule.Fate.EXTRA: Shown("Extra work", "done"),
+    schedule.Fate.BEFORE_START: Shown("Before the routine began", "done"),
+    schedule.Fate.NOT_COUNTED: Shown("Does not count", "no"),
+}
+CORRECTED = Shown("Corrected", "withdrawn")
+
+
+def _records(plan: Plan, fates: dict[str, schedule.ActFate]) -> tuple[RecordRow, ...]:
+    rows = Performance.objects.filter(plan=plan).select_related("asset", "recorded_by", "replaced_by").newest_first()
+    return tuple(_record(row, fates.get(row.key)) for row in rows[:TURNS])
+
+
+def _record(row: Performance, fate: schedule.ActFate | None) -> RecordRow:
+    corrected = hasattr(row, "replaced_by")
+    shown = CORRECTED if corrected else _FATES[fate.fate] if fate else Shown("Not yet", "notyet")
+    return RecordRow(
+        pk=row.pk,
+        at=row.performed_at,
+        entered_at=row.recorded_at,
+        who=row.recorded_by.name,
+        label=row.source_label,
+        path=row.source_path,
+        fate=shown,
+        because=row.because or (fate.because if fate else ""),
+        asset=str(row.asset or ""),
+        corrects=row.replaces_id is not None,
+        corrected=corrected,
+    )
+
+
+def open_items_of(plans: Sequence[Plan]) -> dict[int, list[Occurrence]]:
+    """Open due items of routines, the earliest first."""
+    found: dict[int, list[Occurrence]] = defaultdict(list)
+    for row in Occurrence.objects.open().filter(plan__in=[plan.pk for plan in plans]).order_by("due", "id"):
+        found[row.plan_id].append(row)
+    return found

@@ -1,0 +1,41 @@
+"""A page with one form: shown, sent once, answered, or shown again with what was typed and why it was refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import models
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from assets.inputs import KeyedForm
+from assets.permissions import Desk
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneForm:
+    """The words of the page, the act's verb and subject, and what is done; `do` returns the next page."""
+
+    form: KeyedForm
+    title: str
+    refused: str
+    button: str
+    back: str
+    verb: str
+    subject: models.Model
+    do: Callable[[], str]
+    intro: str = ""
+    template: str = "maintenance/_one_form.html"
+    more: Mapping[str, Any] = field(default_factory=dict)
+
+
+def answered(request: HttpRequest, desk: Desk, page: OneForm) -> HttpResponse:
+    """Show the form; when it was sent and nothing stops it, do the act once and lead on."""
+    if request.method == "POST" and page.form.is_valid():
+        answer = page.form.sent(desk, verb=page.verb, subject=page.subject, do=page.do)
+        if answer is not None:
+            return redirect(answer)
+    context = {"page": page, "form": page.form, **page.more}
+    return render(request, page.template, context, status=422 if page.form.errors else 200)

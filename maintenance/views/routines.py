@@ -1,0 +1,122 @@
+"""Routines: the list by area, one routine, and how it begins, changes and ends."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
+from maintenance.actions import routines as actions
+from maintenance.forms.routines import RetireForm, RoutineForm, TermForm
+from maintenance.models import Plan
+from maintenance.permissions.upkeep import may_keep_routines, plan_for
+from maintenance.reads.order_log import log_of
+from maintenance.reads.routines import routine_view, routines_by_area
+from maintenance.views.one_form import OneForm, answered
+
+
+@require_safe
+@for_roles(READERS)
+def routines(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Routines in force, area by area."""
+    areas = routines_by_area(desk.site, desk.today)
+    context = {"areas": areas, "may_keep": may_keep_routines(desk), "number": sum(len(a.rows) for a in areas)}
+    return render(request, "maintenance/routines/list.html", context)
+
+
+@require_safe
+@for_roles(READERS)
+def routine(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """One routine: its turns, the records of its work and why some do not count, its intervals so far."""
+    plan = plan_for(desk, pk)
+    context = {
+        "plan": plan,
+        "view": routine_view(plan, desk.today),
+        "log": log_of(plan),
+        "may_keep": may_keep_routines(desk) and plan.retired_at is None,
+        "may_work": desk.may(OPERATORS) and plan.retired_at is None,
+        "may_correct": desk.may(OPERATORS) and plan.by_hand,
+    }
+    return render(request, "maintenance/routines/routine.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Register a routine."""
+    tag = request.GET.get("tag", "")
+    start = {"position": position_by_code(desk, tag).pk} if tag else {}
+    form = RoutineForm(request.POST or None, desk=desk, initial=start)
+    page = OneForm(
+        form=form,
+        title="Register a routine",
+        refused="The routine was not registered",
+        button="Register the routine",
+        back=reverse("maintenance:routines"),
+        template="maintenance/routines/form.html",
+        intro="Without a record of earlier work it is due today, not one interval from now.",
+        verb="routine.registered",
+        subject=desk.site,
+        do=lambda: actions.register_routine(
+            site=desk.site, target=form.target, work=form.work, interval=form.interval, by=desk.person
+        ).get_absolute_url(),
+    )
+    return answered(request, desk, page)
+
+
+def _standing(desk: Desk, pk: int) -> Plan:
+    plan = plan_for(desk, pk)
+    if plan.retired_at is not None:
+        raise Http404("This routine is retired.")
+    return plan
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Give a routine another interval."""
+    plan = _standing(desk, pk)
+    term = plan.terms.order_by("-from_day", "-id")[0]
+    form = TermForm(request.POST or None, term=term, desk=desk)
+    page = OneForm(
+        form=form,
+        title=f"Change the interval: {plan}",
+        refused="The interval was not changed",
+        button="Change the interval",
+        back=plan.get_absolute_url(),
+        template="maintenance/routines/form.html",
+        intro=f"Now {term}. A longer interval cures nothing that is overdue; a shorter one is not late before today.",
+        verb="routine.term_changed",
+        subject=plan,
+        do=lambda: actions.change_term(
+            plan=plan,
+            interval=form.interval,
+            from_day=form.cleaned_data["from_day"],
+            why=form.cleaned_data["why"],
+            by=desk.person,
+        ).plan.get_absolute_url(),
+    )
+    return answered(request, desk, page)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def routine_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """End a routine."""
+    plan = plan_for(desk, pk)
+    form = RetireForm(request.POST or None)
+    page = OneForm(
+        form=form,
+        title=f"Retire: {plan}",
+        refused="The routine was not retired",
+        button="Retire the routine",
+        back=plan.get_absolute_url(),
+        verb="routine.retired",
+        subject=plan,
+        do=lambda: actions.retire_routine(
+            plan=plan, because=form.cleaned_data["because"], by=desk.person
+        ).get_absolute_url(),
+    )
+    return answered(request, desk, page)
