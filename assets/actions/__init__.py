@@ -30,7 +30,7 @@ from assets.actions.plant import (
     retire_position,
 )
 from assets.actions.readings import ReadingFacts, correct_reading, record_reading
-from assets.actions.register_import import take_register
+from assets.actions.register_import import Looked, Step, look_through, take_register
 from assets.actions.roles import change_role, end_role, retire_person
 from assets.actions.secrets import clear_pin, set_password, set_pin
 from assets.actions.signing_in import record_refused_sign_in, record_sign_in
@@ -41,12 +41,14 @@ __all__ = [
     "AssetFacts",
     "IssuedLink",
     "LimitFacts",
+    "Looked",
     "NewPerson",
     "PersonFacts",
     "PositionFacts",
     "QualificationFacts",
     "ReadingFacts",
     "SiteFacts",
+    "Step",
     "add_qualification",
     "change_area",
     "change_asset",
@@ -63,6 +65,7 @@ __all__ = [
     "end_use",
     "exchange_asset",
     "fit_asset",
+    "look_through",
     "make_access_link",
     "record_reading",
     "record_refused_sign_in",

@@ -77,9 +77,10 @@ def _close(opened: Act, position: Position, *, by: Person, at: dt.datetime | Non
 
 
 def _moment(opened: Act, at: dt.datetime | None) -> dt.datetime:
-    if at is not None and at > opened.at:
+    # A person who types the minute that has just begun means now.
+    if at is not None and at > opened.at + dt.timedelta(minutes=1):
         raise Refusal("That moment has not come yet; write when it was done.", field="at")
-    return at or opened.at
+    return min(at or opened.at, opened.at)
 
 
 def _told(asset: Asset) -> dict[str, object]:

@@ -85,7 +85,7 @@ def change_person(*, site: Site, person: Person, facts: PersonFacts, by: Person,
         raise Refusal("This person signs in with a password, so they need a sign-in name.", field="sign_in")
     with act(site=site, by=by) as opened:
         changes = amend(opened, person, version=version, **columns)
-        opened.write("person.changed", subject=person, facts=changes)
+        opened.write("person.changed", subject=person, facts={"changes": changes})
     return person
 
 
@@ -105,7 +105,7 @@ def change_company(*, company: Company, name: str, phone: str, by: Person, versi
     must_have_role(by, company.site, PEOPLE_KEEPERS, to="change a company")
     with act(site=company.site, by=by) as opened:
         changes = amend(opened, company, version=version, name=name.strip(), phone=phone.strip())
-        opened.write("company.changed", subject=company, facts=changes)
+        opened.write("company.changed", subject=company, facts={"changes": changes})
     return company
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 import secrets
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +11,7 @@ from assets import hooks
 from assets.actions.changing import amend
 from assets.compute.label_codes import LETTERS
 from assets.compute.numbers import NotANumber, read_number
+from assets.compute.register_csv import TAG
 from assets.compute.units import UnknownUnit, unit_of
 from assets.errors import Reason, Refusal
 from assets.history import PLANT, Act, act, lock_site
@@ -19,7 +19,6 @@ from assets.models import Area, Asset, Fitting, Person, Position, SignalUse, Sit
 from assets.permissions import SUPERVISORS, must_have_role
 
 LABEL_LENGTH = 8
-TAG = re.compile(r"[A-Z]{1,6}[-_/.]?[A-Z0-9]{0,8}(?:[-_/.][A-Z0-9]{1,8}){0,3}", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +119,7 @@ def change_area(*, area: Area, name: str, walk_order: int, by: Person, version: 
         raise Refusal("Write the area's name, like “Filter gallery”.", field="name")
     with act(site=area.site, by=by) as opened:
         changes = amend(opened, area, version=version, name=name.strip(), walk_order=walk_order)
-        opened.write("area.changed", subject=area, facts=changes)
+        opened.write("area.changed", subject=area, facts={"changes": changes})
     return area
 
 
@@ -191,7 +190,7 @@ def change_position(*, position: Position, facts: PositionFacts, by: Person, ver
         columns["walk_order"] = facts.walk_order
     with act(site=position.site, by=by) as opened:
         changes = amend(opened, position, version=version, **columns)
-        opened.write("position.changed", subject=position, facts=changes)
+        opened.write("position.changed", subject=position, facts={"changes": changes})
     return position
 
 
@@ -279,7 +278,7 @@ def change_asset(*, asset: Asset, facts: AssetFacts, by: Person, version: int | 
     _serial_is_free(asset.site, columns, but=asset)
     with act(site=asset.site, by=by) as opened:
         changes = amend(opened, asset, version=version, **columns)
-        opened.write("asset.changed", subject=asset, facts=changes)
+        opened.write("asset.changed", subject=asset, facts={"changes": changes})
     return asset
 
 

@@ -58,7 +58,8 @@ def _add(
     taken_at: dt.datetime | None = None,
 ) -> Reading:
     moment = taken_at or facts.taken_at or opened.at
-    if moment > opened.at:
+    # A person who types the minute that has just begun means now.
+    if moment > opened.at + dt.timedelta(minutes=1):
         raise Refusal("That moment has not come yet; write when the number was read.", field="taken_at")
     if not facts.what.strip():
         raise Refusal("Write what was read, like “pH” or “Run hours”.", field="what")
@@ -73,7 +74,7 @@ def _add(
             unit=code,
             value=value,
             face=facts.face,
-            taken_at=moment,
+            taken_at=min(moment, opened.at),
             recorded_at=opened.at,
             recorded_by=opened.by,
             source=facts.source.strip(),

@@ -56,7 +56,9 @@ def change_role(*, site: Site, person: Person, role: Role, by: Person) -> Member
         if not person.is_active:
             opened.change(person, is_active=True)
         row = opened.add(Membership(person=person, site=site, role=role, from_at=opened.at, from_by=by))
-        opened.write("role.changed", subject=person, facts={"role": [held.role if held else "", role.value]})
+        opened.write(
+            "role.changed", subject=person, facts={"changes": {"role": [held.role if held else "", role.value]}}
+        )
     return row
 
 

@@ -97,5 +97,5 @@ def change_site(*, site: Site, facts: SiteFacts, by: Person, version: int | None
     must_have_role(by, site, PEOPLE_KEEPERS, to="change the site")
     with act(site=site, by=by) as opened:
         changes = amend(opened, site, version=version, **facts.columns())
-        opened.write("site.changed", subject=site, facts=changes)
+        opened.write("site.changed", subject=site, facts={"changes": changes})
     return site

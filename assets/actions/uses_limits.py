@@ -27,6 +27,8 @@ def register_use(
 def add_use(opened: Act, *, position: Position, use: str, target: Position | None, text: str) -> SignalUse:
     """Add a use to an open act, without an event of its own."""
     words = text.strip()
+    if ";" in words:
+        raise Refusal("A semicolon parts one use from the next in a register’s file; write a comma.", field="text")
     if (target is None) == (words == ""):
         raise Refusal(
             "Choose the tag that depends on the signal or say in words what does, one of the two.", field="target"
@@ -101,6 +103,10 @@ def _fitting_unit(position: Position, facts: LimitFacts) -> str:
             faults.append(Reason(f"{position.tag} reads in {position.unit}; {unit} measures something else.", "unit"))
     except UnknownUnit as wrong:
         faults.append(Reason(str(wrong), "unit"))
+    if set(facts.name) & set(";()"):
+        faults.append(Reason("The name of a limit has no semicolon and no parentheses.", "name"))
+    if facts.source.count("(") != facts.source.count(")"):
+        faults.append(Reason("A parenthesis is opened and not closed, or the other way round.", "source"))
     if not facts.source.strip():
         faults.append(Reason("Write where the limit comes from: the permit, the rule and its clause.", "source"))
     if faults:

@@ -31,7 +31,8 @@ def read_number(typed: str, *, decimal_mark: str = ".") -> Fraction:
     if decimal_mark == "." and THOUSANDS_OR_DECIMALS.fullmatch(text):
         whole, part = text.split(",")
         raise NotANumber(
-            f"\u201c{text}\u201d can mean two numbers; write {whole}{part} for the thousands or {whole}.{part} for the decimals."
+            f"\u201c{text}\u201d can mean two numbers; write {whole}{part} for the thousands or {whole}.{part} for the "
+            "decimals."
         )
     return Fraction(text.replace(",", "."))
 

@@ -6,22 +6,26 @@ from assets.models.people import AccessLink, Company, Membership, Person, Qualif
 from assets.models.plant import (
     Area,
     Asset,
+    DecimalMark,
+    Does,
     Fitting,
-    Limit,
     MattersFor,
     Position,
-    Reading,
-    SignalUse,
     Site,
+    UnitSystem,
 )
 from assets.models.record import Event, FitForUse, NightReport, Signature, Submission
+from assets.models.signals import Face, Limit, Reading, Side, SignalUse, Use
 
 __all__ = [
     "AccessLink",
     "Area",
     "Asset",
     "Company",
+    "DecimalMark",
+    "Does",
     "Event",
+    "Face",
     "FitForUse",
     "Fitting",
     "Limit",
@@ -34,7 +38,10 @@ __all__ = [
     "Reading",
     "Role",
     "Signature",
+    "Side",
     "SignalUse",
     "Site",
     "Submission",
+    "UnitSystem",
+    "Use",
 ]

@@ -1,0 +1,96 @@
+"""The history of one record, as sentences a person can read."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from assets.models import Event
+from assets.permissions import Desk
+
+SHOWN = 200
+LATE = dt.timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True)
+class LogEntry:
+    """One act: when it happened, when it was entered if later, what, by whom, the facts in words, its hash."""
+
+    number: int
+    happened_at: dt.datetime
+    entered_at: dt.datetime | None
+    what: str
+    by: str
+    lines: tuple[str, ...]
+    hash: str
+    refused: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Log:
+    """The history of one record, newest first; `more` when there is older history than is shown."""
+
+    label: str
+    kind: str
+    entries: tuple[LogEntry, ...]
+    more: bool
+
+
+def log_of(desk: Desk, kind: str, pk: str) -> Log | None:
+    """Return what happened to a record at this site (`kind` is like assets.position); None when nothing did."""
+    events = list(
+        Event.objects.filter(chain=desk.site.pk, subject_kind=kind, subject_id=pk).order_by("-number")[: SHOWN + 1]
+    )
+    if not events:
+        return None
+    return Log(
+        label=events[0].subject_label,
+        kind=kind.partition(".")[2],
+        entries=tuple(_entry(event) for event in events[:SHOWN]),
+        more=len(events) > SHOWN,
+    )
+
+
+def _entry(event: Event) -> LogEntry:
+    body = json.loads(event.body)
+    facts = body["facts"]
+    refused = event.verb == "refused" or event.verb.endswith(".refused")
+    asked = str(facts.pop("asked", "")) if event.verb == "refused" else ""
+    what = f"Refused: {_words(asked)}" if asked else _words(event.verb).capitalize()
+    return LogEntry(
+        number=event.number,
+        happened_at=event.happened_at,
+        entered_at=event.recorded_at if event.recorded_at - event.happened_at > LATE else None,
+        what=what,
+        by=body["by"]["name"] if body["by"] else "at the command line",
+        lines=(*_changes(facts.pop("changes", {})), *_lines(facts)),
+        hash=event.hash,
+        refused=refused,
+    )
+
+
+def _words(verb: str) -> str:
+    return verb.replace(".", " ").replace("_", " ")
+
+
+def _changes(changes: dict[str, list[str]]) -> tuple[str, ...]:
+    return tuple(f"{_words(name)}: was {was or 'empty'}, is {now or 'empty'}" for name, (was, now) in changes.items())
+
+
+def _lines(facts: dict[str, Any]) -> tuple[str, ...]:
+    written = {name: value for name, value in facts.items() if value not in (None, "", [], {})}
+    return tuple(
+        _said(value) if name == "reasons" else f"{_words(name)}: {_said(value)}" for name, value in written.items()
+    )
+
+
+def _said(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "; ".join(_said(part) for part in value)
+    if isinstance(value, dict):
+        return ", ".join(f"{_words(name)} {_said(part)}" for name, part in value.items())
+    return "" if value is None else str(value)

@@ -1,0 +1,83 @@
+"""The site itself, the history of a record, and the labels."""
+
+from __future__ import annotations
+
+import io
+
+import segno
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.safestring import SafeString, mark_safe
+
+from assets import actions, reads
+from assets.forms.people import SiteForm
+from assets.permissions import EVERYBODY, PEOPLE_KEEPERS, READERS, Desk, for_roles, position_by_code
+from assets.views.form_page import FormPage, answered
+from assets.views.people import people_path
+from assets.views.plant import tag_path
+
+ABOUT_PEOPLE = {"assets.person", "assets.company", "assets.site"}
+
+
+@for_roles(PEOPLE_KEEPERS)
+def site_edit(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Change what is known about the site."""
+    names = ("name", "time_zone", "unit_system", "decimal_mark", "address", "ask_name", "ask_phone", "version")
+    form = SiteForm(request.POST or None, initial={name: getattr(desk.site, name) for name in names})
+
+    def do() -> str:
+        version = form.cleaned_data["version"]
+        actions.change_site(site=desk.site, facts=form.facts(), by=desk.person, version=version)
+        return reverse("assets:site-edit")
+
+    page = FormPage(
+        form=form,
+        title="The site",
+        refused="The site was not changed",
+        button="Save the site",
+        back=people_path(),
+        back_word="People",
+        verb="site.changed",
+        subject=desk.site,
+        do=do,
+        intro="Moments stay what they are when the time zone changes; days are counted by the new one.",
+    )
+    return answered(request, desk, page)
+
+
+@for_roles(EVERYBODY)
+def history(request: HttpRequest, desk: Desk, kind: str, pk: str) -> HttpResponse:
+    """What happened to one record; the people's is for those who keep them, the plant's for those who read it."""
+    roles = PEOPLE_KEEPERS if kind in ABOUT_PEOPLE else READERS
+    log = reads.log_of(desk, kind, pk) if desk.may(roles) else None
+    if log is None:
+        raise Http404("There is no history of such a record at this site.")
+    return render(request, "assets/history.html", {"log": log})
+
+
+@for_roles(READERS)
+def label(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
+    """A printed label was scanned, its address in capitals: to the page of its tag."""
+    return redirect(tag_path(position_by_code(desk, code).label_code))
+
+
+@for_roles(READERS)
+def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """A sheet of labels to print; none without the address that their codes lead to."""
+    chosen = frozenset(int(key) for key in request.GET.getlist("tag") if key.isascii() and key.isdecimal()) or None
+    shown = reads.labels(desk, tags=chosen) if desk.site.address else ()
+    context = {
+        "labels": [{"label": one, "qr": qr(one.address)} for one in shown],
+        "has_address": bool(desk.site.address),
+        "may_set": desk.may(PEOPLE_KEEPERS),
+    }
+    return render(request, "assets/labels.html", context)
+
+
+def qr(text: str) -> SafeString:
+    """Draw a QR code as SVG, without script or style; a quarter of it may be scratched off (level H allows 30 %)."""
+    drawn = io.BytesIO()
+    code = segno.make(text, error="h", boost_error=False, micro=False)
+    code.save(drawn, kind="svg", xmldecl=False, svgns=False, svgclass="qr", lineclass=None, omitsize=True, border=4)
+    return mark_safe(drawn.getvalue().decode())  # noqa: S308 - drawn by segno from our own address
