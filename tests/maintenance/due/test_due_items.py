@@ -10,6 +10,7 @@ import datetime as dt
 
 import pytest
 
+from assets.actions.fittings import exchange_asset
 from assets.errors import NotAllowed, Refusal
 from assets.models import Event, Person, Position, Role, Site
 from maintenance.actions.routines import change_term, retire_routine
@@ -17,7 +18,7 @@ from maintenance.compute.schedule import not_fulfilled
 from maintenance.models import Occurrence, Performance, Plan
 from maintenance.reads.due_facts import known_of
 from tests.conftest import Clock
-from tests.make import make_area, make_asset, make_person, make_position, make_site
+from tests.make import make_area, make_asset, make_fitting, make_person, make_position, make_site
 from tests.make_upkeep import fixed, floating, make_done, make_plan
 
 pytestmark = pytest.mark.django_db
@@ -235,20 +236,13 @@ def test_a_retired_routine_is_withdrawn_not_missed(clock: Clock, tag: Position, 
 
 def test_a_swapped_asset_owes_its_routines_before_use(clock: Clock, tag: Position, ruth: Person) -> None:
     # Done 1 March on the old probe; the new one fitted 5 March 09:00 owes it that day, then 5 March + 30 = 4 April.
-    from assets import hooks
-    from assets.history import act
-    from assets.models import Fitting
-
+    make_fitting(position=tag, asset=make_asset(site=tag.site), by=ruth, from_at=at(tag.site, 1, 10))
     clock.set(2026, 3, 1, 12, tz=tag.site.zone)
     plan = make_plan(tag, by=ruth, interval=floating(30), follows="asset")
     make_done(plan, at(tag.site, 3, 1), by=ruth)
     clock.set(2026, 3, 5, 9, tz=tag.site.zone)
     probe = make_asset(site=tag.site)
-    with act(site=tag.site, by=ruth) as swap:
-        fitting = swap.add(Fitting(position=tag, asset=probe, from_at=swap.at, from_by=ruth, recorded_at=swap.at))
-        for taker in hooks.after_fit:
-            taker(swap, fitting)
-        swap.write("asset.fitted", subject=tag)
+    exchange_asset(position=tag, asset=probe, by=ruth)
     row = Occurrence.objects.open().get(plan=plan)
     assert (row.due, row.why) == (on(3, 5), "before use")
     clock.set(2026, 3, 5, 16, tz=tag.site.zone)
