@@ -10,6 +10,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from assets.models import Asset, Person, Position, Signature, Site
 from assets.triggers import APPEND_ONLY, SCRATCH, Kept
@@ -63,6 +64,10 @@ class Draft(models.Model):
     def __str__(self) -> str:
         return f"draft of {self.person}, {self.requirement}"
 
+    def get_absolute_url(self) -> str:
+        """The page on which it is written."""
+        return reverse("calibration:draft", args=[self.pk])
+
 
 class Check(models.Model):
     """One check of a position: its reading sets, each signed by itself. Its overall state is computed."""
@@ -99,6 +104,10 @@ class Check(models.Model):
 
     def __str__(self) -> str:
         return f"check {self.number}"
+
+    def get_absolute_url(self) -> str:
+        """The page of the check, for ever."""
+        return reverse("calibration:check", args=[self.number])
 
 
 class ReadingSet(models.Model):

@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from assets.models import Person, Position, Site
 from assets.triggers import APPEND_ONLY, CHANGES, Kept
@@ -33,6 +34,10 @@ class Requirement(models.Model):
 
     def __str__(self) -> str:
         return f"{self.method}, {self.position}"
+
+    def get_absolute_url(self) -> str:
+        """The page of the requirement."""
+        return reverse("calibration:requirement", args=[self.pk])
 
 
 class RequirementTerm(models.Model):

@@ -7,6 +7,7 @@ from typing import ClassVar
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Upper
+from django.urls import reverse
 
 from assets.models import Person, Site
 from assets.triggers import APPEND_ONLY, Kept
@@ -90,6 +91,10 @@ class Lot(models.Model):
 
     def __str__(self) -> str:
         return f"lot {self.number}"
+
+    def get_absolute_url(self) -> str:
+        """The page of the lot."""
+        return reverse("calibration:lot", args=[self.pk])
 
 
 class LotFact(models.Model):

@@ -15,7 +15,7 @@ from assets.compute.canonical import canonical
 from calibration.compute.buffers import BufferTable as Table
 from calibration.compute.buffers import table_from_rows
 from calibration.compute.lots import Lot as LotInUse
-from calibration.compute.method import Answer, Band, Known, Worked
+from calibration.compute.method import Advice, Answer, Band, Judged, Known, Line, Verdict, Worked
 from calibration.compute.methods import ph
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
@@ -250,3 +250,41 @@ def agrees(outcome: Outcome, again: Result) -> bool:
         and outcome.judged == judged_text(again)
         and outcome.working == working_text(again.worked)
     )
+
+
+def judged_in(outcome: Outcome) -> tuple[tuple[Judged, Verdict], ...]:
+    """Return the judged values of a stored outcome with their verdicts."""
+    return tuple(_judged(one) for one in json.loads(outcome.judged)["values"])
+
+
+def _judged(kept: Mapping[str, Any]) -> tuple[Judged, Verdict]:
+    value = kept["value"]
+    return (
+        Judged(
+            name=kept["name"],
+            what=kept["what"],
+            value=value if isinstance(value, bool) else Fraction(value),
+            unit=kept["unit"],
+            of=kept["of"],
+            low=_value(kept["low"]),
+            high=_value(kept["high"]),
+            at=_value(kept["at"]),
+            face=kept["face"],
+            shown=_value(kept["shown"]),
+            standard=_value(kept["standard"]),
+            uncertainty=_value(kept["uncertainty"]),
+            source=kept["source"],
+            tag=kept["tag"],
+        ),
+        kept["verdict"],
+    )
+
+
+def lines_in(outcome: Outcome) -> tuple[Line, ...]:
+    """Return the stored lines of the working."""
+    return tuple(Line(**kept) for kept in json.loads(outcome.working))
+
+
+def advice_in(outcome: Outcome) -> tuple[Advice, ...]:
+    """Return the stored advice."""
+    return tuple(Advice(**{**kept, "gravity": int(kept["gravity"])}) for kept in json.loads(outcome.advice))

@@ -1,0 +1,3 @@
+"""Pages of checks, standards and requirements."""
+
+from __future__ import annotations

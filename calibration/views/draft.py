@@ -1,0 +1,266 @@
+"""The page on which a check is written: kept, worked out, signed."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from assets.errors import Reason, Refusal, Stale
+from assets.history import submit
+from assets.inputs import TypedMoment
+from assets.permissions import OPERATORS, Desk, for_roles
+from assets.proofs import Proof, prove
+from calibration.actions.drafts import discard_draft, keep_draft
+from calibration.actions.sets import sign_set
+from calibration.forms.draft import POINTS, SetForm, data_of
+from calibration.models import Draft
+from calibration.permissions import draft_for
+from calibration.reads.answers import answer_given
+from calibration.reads.drafts import Beside, Catch, about, catches_of, differences, general
+from calibration.reads.lots import Worth, lot_choices, worths
+from calibration.reads.sheet import Sheet, sheet_of
+from calibration.reads.told import told_live
+
+STALE = 409
+REFUSED = 422
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A field of the page with the sentences that stand at it."""
+
+    bound: BoundField
+    catches: tuple[Catch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PointView:
+    """One buffer on the page: its fields and what it is worth."""
+
+    prefix: str
+    legend: str
+    asked: Mapping[str, Asked]
+    worth: Worth
+    filled: bool
+
+
+class Desktop:
+    """Everything the page of a draft draws; `form` may hold what was just sent."""
+
+    def __init__(self, draft: Draft, data: Mapping[str, Any] | None = None) -> None:
+        self.draft = draft
+        self.at = _read_at(draft)
+        self.sheet = sheet_of(draft, at=self.at)
+        day = self.at.astimezone(draft.site.zone).date()
+        lots = self.sheet.known.lots.values() if self.sheet is not None else ()
+        chosen = {text for name, text in draft.typed.get("fields", {}).items() if name.endswith("_lot")}
+        self.choices = lot_choices(draft.requirement, day, lots, chosen=chosen)
+        self.form = SetForm(data_of(draft) if data is None else data, draft=draft, lots=self.choices)
+
+    def context(self) -> dict[str, Any]:
+        """Return what the page and its live parts are drawn from."""
+        draft, sheet, form = self.draft, self.sheet, self.form
+        catches = catches_of(sheet, draft) if sheet is not None else {}
+        asked = {one.name: Asked(form[one.name], catches.get(one.name, ())) for one in form.asked}
+        return {
+            "draft": draft,
+            "form": form,
+            "about": about(draft, self.at),
+            "sheet": sheet,
+            "told": self._told(sheet),
+            "told_left": told_live(sheet.left, sheet.inputs, counts_up=_counts_up(sheet), name="left")
+            if sheet is not None and sheet.left is not None
+            else None,
+            "points": self._points(sheet, asked),
+            "asked": asked,
+            "general": general(catches, form.fields),
+            "open_questions": len(sheet.result.unanswered) if sheet is not None and not sheet.lost else 0,
+            "missing": len([one for one in sheet.in_the_way if one.weight == "refuse"]) if sheet is not None else 0,
+            "beside": self._beside(),
+            "position": draft.requirement.position,
+        }
+
+    def _told(self, sheet: Sheet | None) -> Any:
+        return told_live(sheet.result, sheet.inputs, counts_up=_counts_up(sheet)) if sheet is not None else None
+
+    def _points(self, sheet: Sheet | None, asked: Mapping[str, Asked]) -> tuple[PointView, ...]:
+        known = dict(sheet.known.lots) if sheet is not None else {}
+        day = sheet.known.day if sheet is not None else self.at.date()
+        inputs = sheet.inputs if sheet is not None else None
+        found = {worth.prefix: worth for worth in worths(inputs, known, day)} if inputs is not None else {}
+        empty = Worth("", "", "", "", unfit=False)
+        prefixes = [(f"point{number}_", f"Point {number}") for number in range(1, POINTS + 1)]
+        if self.draft.stage == "as left":
+            prefixes.append(("third_", "Third buffer"))
+        return tuple(_point(prefix, legend, found.get(prefix, empty), asked) for prefix, legend in prefixes)
+
+    def _beside(self) -> tuple[Beside, ...]:
+        kept = self.draft.typed.get("beside")
+        if not kept:
+            return ()
+        labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in self.form.asked]
+        lots = {key: text for _, group in self.choices for key, text in group}
+        return differences(labels, self.form.typed, kept["fields"], lots)
+
+
+def _point(prefix: str, legend: str, worth: Worth, asked: Mapping[str, Asked]) -> PointView:
+    own = {name.removeprefix(prefix): one for name, one in asked.items() if name.startswith(prefix)}
+    return PointView(prefix, legend, own, worth, filled=any(one.bound.value() for one in own.values()))
+
+
+def _read_at(draft: Draft) -> dt.datetime:
+    """Return when the set was read: as typed, else its first save, else now."""
+    typed = draft.typed.get("fields", {}).get("earlier_at", "")
+    try:
+        moment = TypedMoment(required=False, zone=draft.site.zone).clean(typed)
+    except ValidationError:
+        moment = None
+    return moment or draft.first_saved_at or timezone.now()
+
+
+def _counts_up(sheet: Sheet) -> bool:
+    return sheet.known.settings.get("slope_sign") == "positive"
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(OPERATORS)
+def draft(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Write a reading set; sending it keeps what is typed and works it out."""
+    row = draft_for(desk, pk)
+    if request.method == "POST":
+        try:
+            _keep(row, request, desk)
+        except Stale as stale:
+            return _conflict(request, desk, row, stale)
+        return redirect(row.get_absolute_url() + "#meaning")
+    page = Desktop(row)
+    if page.sheet is not None:
+        page.form.tell(page.sheet.unread)
+    return render(request, "calibration/draft.html", page.context())
+
+
+def _keep(row: Draft, request: HttpRequest, desk: Desk) -> Draft:
+    form = SetForm(request.POST, draft=row, lots=[])
+    return keep_draft(
+        draft=row,
+        fields=form.typed,
+        answers=form.answers,
+        version=form.version_shown,
+        settles=form.cleaned_data.get("settles") == "yes",
+        by=desk.person,
+    )
+
+
+def _conflict(request: HttpRequest, desk: Desk, row: Draft, stale: Stale) -> HttpResponse:
+    """Show both versions: what was sent in the boxes, what was saved elsewhere beside each box that differs."""
+    there = Draft.objects.filter(pk=row.pk).first()
+    if there is None:
+        page = Desktop(row, request.POST)
+        page.form.refuse(stale)
+        return render(request, "calibration/draft.html", page.context(), status=STALE)
+    now = draft_for(desk, row.pk)
+    sent = {**request.POST.dict(), "version": str(now.version), "settles": "yes"}
+    page = Desktop(now, sent)
+    labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in page.form.asked]
+    lots = {key: text for _, group in page.choices for key, text in group}
+    context = page.context()
+    context["beside"] = differences(labels, page.form.typed, now.typed.get("fields", {}), lots)
+    context["conflict"] = str(stale)
+    return render(request, "calibration/draft.html", context, status=STALE)
+
+
+@require_POST
+@for_roles(OPERATORS)
+def draft_work(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Keep what is typed and answer with the parts of the page that follow from it."""
+    row = draft_for(desk, pk)
+    try:
+        kept = _keep(row, request, desk)
+    except Stale as stale:
+        return render(request, "calibration/_draft_conflict.html", {"conflict": str(stale)}, status=STALE)
+    page = Desktop(draft_for(desk, kept.pk))
+    if page.sheet is not None:
+        page.form.tell(page.sheet.unread)
+    return render(request, "calibration/_draft_parts.html", page.context())
+
+
+@require_POST
+@for_roles(OPERATORS)
+def draft_sign(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Sign the set as it stands on the page; what stands in the way is said at its field and nothing typed is lost."""
+    answer = answer_given(desk.person, request.POST.get("key", ""))
+    if answer:
+        return redirect(answer)
+    row = draft_for(desk, pk)
+    try:
+        row = _keep(row, request, desk)
+    except Stale as stale:
+        return _conflict(request, desk, row, stale)
+    row = draft_for(desk, row.pk)
+    sent = {**request.POST.dict(), "version": str(row.version), "settles": ""}
+    page = Desktop(row, sent)
+    answer = _signed(page, desk, sent)
+    if answer:
+        return redirect(answer)
+    return render(request, "calibration/draft.html", {**page.context(), "refused": True}, status=REFUSED)
+
+
+def _signed(page: Desktop, desk: Desk, sent: Mapping[str, str]) -> str:
+    """Sign, or put every reason on the form; returns the page of the signed check, or nothing."""
+    form, row = page.form, page.draft
+    if page.sheet is None:
+        form.add_error(None, f"No limits are in force at {row.requirement.position.tag}. A supervisor sets them first.")
+    else:
+        form.tell(page.sheet.in_the_way)
+    if form.errors:
+        return ""
+    try:
+        proof = prove(desk.person, str(sent.get("proof", "")), site=desk.site)
+        return submit(
+            site=desk.site,
+            by=desk.person,
+            verb="check.signed",
+            subject=row.requirement,
+            key=str(sent.get("key", "")),
+            do=lambda: _sign(row, desk, proof, form),
+        )
+    except Refusal as refusal:
+        form.refuse(refusal)
+        return ""
+
+
+def _sign(row: Draft, desk: Desk, proof: Proof, form: SetForm) -> str:
+    check = sign_set(
+        draft=row,
+        version=row.version,
+        proof=proof,
+        by=desk.person,
+        earlier_at=form.cleaned_data.get("earlier_at"),
+        earlier_because=form.cleaned_data.get("earlier_because", ""),
+    )
+    return check.get_absolute_url()
+
+
+@require_POST
+@for_roles(OPERATORS)
+def draft_discard(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Put a draft aside; what was typed goes into the history."""
+    row = draft_for(desk, pk)
+    if request.POST.get("version") != str(row.version):
+        page = Desktop(row)
+        page.form.refuse(Refusal([Reason("This draft was saved meanwhile; look at it before you put it aside.")]))
+        return render(request, "calibration/draft.html", {**page.context(), "refused": True}, status=STALE)
+    try:
+        discard_draft(draft=row, by=desk.person)
+    except Stale as stale:
+        return _conflict(request, desk, row, stale)
+    return redirect("calibration:checks")

@@ -1,0 +1,138 @@
+"""What a tag is checked by: set, changed, read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from assets.models import Position
+from assets.permissions import READERS, SUPERVISORS, Desk, for_roles, position_for
+from calibration.actions.requirements import change_requirement, set_requirement
+from calibration.compute.methods import METHODS
+from calibration.forms.requirements import NEW_ROUTINE, ChangeForm, RequirementForm, of_term, preset
+from calibration.models import Requirement, RequirementTerm
+from calibration.permissions import requirement_for
+from calibration.reads.drafts import due_of
+from calibration.reads.known import term_in_force
+from calibration.reads.panels import limit_rows, rule_words
+from maintenance.actions.routines import Interval, Work, register_routine
+from maintenance.models import Plan
+
+REFUSED = 422
+METHOD = "ph"
+WEEK = 7
+
+
+def presets_at(desk: Desk) -> list[tuple[str, str]]:
+    """Return the presets to begin from: the method's own, and those in force at other tags of the site."""
+    rows = (
+        Requirement.objects.filter(site=desk.site, method=METHOD).select_related("position").order_by("position__tag")
+    )
+    return [
+        ("", "The limits this tool starts with"),
+        *((str(row.pk), f"As at {row.position.tag}") for row in rows[:50]),
+    ]
+
+
+def _initial(request: HttpRequest, desk: Desk) -> dict[str, Any]:
+    asked = request.GET.get("as", "")
+    if asked.isdigit():
+        term = term_in_force(requirement_for(desk, int(asked)), desk.today)
+        if term is not None:
+            return {**of_term(term), "from_day": desk.today}
+    return {**preset(METHOD), "from_day": desk.today}
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def requirement_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Set what a tag is checked by; a routine may be made with it."""
+    position = position_for(desk, pk)
+    form = RequirementForm(request.POST or None, position=position, initial=_initial(request, desk))
+    if request.method == "POST" and form.is_valid():
+        answer = form.sent(
+            desk,
+            verb="requirement.set",
+            subject=position,
+            do=lambda: _set(form, position, desk).get_absolute_url(),
+        )
+        if answer is not None:
+            return redirect(answer)
+    context = {
+        "form": form,
+        "position": position,
+        "method": METHODS[METHOD],
+        "presets": presets_at(desk),
+        "asked": request.GET.get("as", ""),
+    }
+    return render(request, "calibration/requirement_new.html", context, status=REFUSED if form.errors else 200)
+
+
+def _set(form: RequirementForm, position: Position, desk: Desk) -> Requirement:
+    typed = form.cleaned_data
+    plan: Plan | None = None
+    if typed["plan"] == NEW_ROUTINE:
+        plan = register_routine(
+            site=desk.site,
+            target=position,
+            work=Work(kind="calibrate", title="Calibrate pH"),
+            interval=Interval(
+                mode="floating",
+                every=typed["every"],
+                unit="day",
+                source=typed["interval_source"],
+                early=min(WEEK, typed["every"] - 1),
+                late=typed["late"] or 0,
+            ),
+            by=desk.person,
+        )
+    elif typed["plan"] != "none":
+        plan = Plan.objects.at(desk.site).get(pk=int(typed["plan"]))
+    return set_requirement(position=position, method=METHOD, terms=form.terms, plan=plan, by=desk.person)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(READERS)
+def requirement(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """What a tag is checked by, since when and why; supervisors change it here."""
+    row = requirement_for(desk, pk)
+    term = term_in_force(row, desk.today)
+    may = desk.may(SUPERVISORS)
+    initial = {**(of_term(term) if term is not None else preset(METHOD)), "from_day": desk.today}
+    form = ChangeForm(request.POST or None, initial=initial) if may else None
+    if request.method == "POST" and form is None:
+        return HttpResponse(status=403)
+    if request.method == "POST" and form is not None and form.is_valid():
+        answer = form.sent(
+            desk,
+            verb="requirement.changed",
+            subject=row,
+            do=lambda: change_requirement(
+                requirement=row, terms=form.terms, why=form.cleaned_data["why"], by=desk.person
+            ).requirement.get_absolute_url(),
+        )
+        if answer is not None:
+            return redirect(answer)
+    context = {
+        "requirement": row,
+        "position": row.position,
+        "method": METHODS[row.method],
+        "term": term,
+        "limits": limit_rows(term) if term is not None else (),
+        "rule": rule_words(term) if term is not None else "",
+        "terms": _terms(row),
+        "form": form,
+        "due": due_of(row.plan_id),
+        "plan_url": reverse("maintenance:routine", args=[row.plan_id]) if row.plan_id is not None else "",
+    }
+    status = REFUSED if form is not None and form.errors else 200
+    return render(request, "calibration/requirement.html", context, status=status)
+
+
+def _terms(row: Requirement) -> list[tuple[RequirementTerm, tuple[Any, ...], str]]:
+    terms = row.terms.select_related("recorded_by", "requirement").order_by("-from_day", "-pk")
+    return [(term, limit_rows(term), rule_words(term)) for term in terms]

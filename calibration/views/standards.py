@@ -1,0 +1,130 @@
+"""Lots of buffer, and certificates of assets that others rely on."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from assets.models import FitForUse
+from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, asset_for, for_roles
+from calibration.actions.certificates import accept_certificate, withdraw_fitness
+from calibration.actions.lots import record_lot_fact, register_lot
+from calibration.forms.standards import CertificateForm, LotFactForm, LotForm, UnfitForm
+from calibration.models import BufferKind
+from calibration.permissions import lot_for
+from calibration.reads.lots import lot_rows, lot_view, relied_on
+
+REFUSED = 422
+
+
+@require_safe
+@for_roles(READERS)
+def standards(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """The lots of the site and whether each may be used."""
+    context = {
+        "rows": lot_rows(desk.site, desk.today),
+        "gone": lot_rows(desk.site, desk.today, gone=True),
+        "may_register": desk.may(SUPERVISORS),
+        "no_tables": not BufferKind.objects.exists(),
+    }
+    return render(request, "calibration/standards.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def lot_new(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Register a lot."""
+    form = LotForm(request.POST or None, desk=desk)
+    if request.method == "POST" and form.is_valid():
+        answer = form.sent(
+            desk,
+            verb="lot.registered",
+            subject=desk.site,
+            do=lambda: register_lot(site=desk.site, lot=form.lot, by=desk.person).get_absolute_url(),
+        )
+        if answer is not None:
+            return redirect(answer)
+    return render(request, "calibration/lot_new.html", {"form": form}, status=REFUSED if form.errors else 200)
+
+
+@require_safe
+@for_roles(READERS)
+def lot(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """One lot, what became of it, and the checks that relied on it."""
+    row = lot_for(desk, pk)
+    context = {
+        "view": lot_view(row, desk.today),
+        "lot": row,
+        "facts": row.facts.select_related("recorded_by"),
+        "relied": relied_on(row),
+        "may_write": desk.may(OPERATORS),
+        "checks_url": f"{reverse('calibration:checks')}?lot={row.pk}",
+    }
+    return render(request, "calibration/lot.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(OPERATORS)
+def lot_fact(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Record what became of a lot."""
+    row = lot_for(desk, pk)
+    form = LotFactForm(request.POST or None, desk=desk, initial={"day": desk.today})
+    if request.method == "POST" and form.is_valid():
+        typed = form.cleaned_data
+        answer = form.sent(
+            desk,
+            verb=f"lot.{typed['kind']}",
+            subject=row,
+            do=lambda: record_lot_fact(
+                lot=row, kind=typed["kind"], day=typed["day"], why=typed["why"], by=desk.person
+            ).lot.get_absolute_url(),
+        )
+        if answer is not None:
+            return redirect(answer)
+    context = {"form": form, "lot": row, "relied": len(relied_on(row))}
+    return render(request, "calibration/lot_fact.html", context, status=REFUSED if form.errors else 200)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def certificate_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """Accept a certificate of an asset, or say that it must not be relied on."""
+    asset = asset_for(desk, pk)
+    back = reverse("assets:asset", args=[asset.pk])
+    unfit = request.method == "POST" and request.POST.get("do") == "unfit"
+    form = CertificateForm(request.POST if not unfit and request.method == "POST" else None, request.FILES or None)
+    unfit_form = UnfitForm(request.POST if unfit else None)
+    asked = unfit_form if unfit else form
+
+    def accept() -> str:
+        typed = form.cleaned_data
+        accept_certificate(
+            asset=asset,
+            from_day=typed["from_day"],
+            until=typed["until"],
+            issuer=typed["issuer"],
+            number=typed["number"],
+            file_hash=typed["file"],
+            by=desk.person,
+        )
+        return back
+
+    def withdraw() -> str:
+        withdraw_fitness(asset=asset, why=unfit_form.cleaned_data["why"], by=desk.person)
+        return back
+
+    if request.method == "POST" and asked.is_valid():
+        verb = "asset.not fit" if unfit else "certificate.accepted"
+        answer = asked.sent(desk, verb=verb, subject=asset, do=withdraw if unfit else accept)
+        if answer is not None:
+            return redirect(answer)
+    context = {
+        "form": form,
+        "unfit_form": unfit_form,
+        "asset": asset,
+        "history": FitForUse.objects.filter(asset=asset).select_related("recorded_by")[:20],
+        "today": desk.today,
+    }
+    return render(request, "calibration/certificate_new.html", context, status=REFUSED if asked.errors else 200)
