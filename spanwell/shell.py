@@ -11,6 +11,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils import timezone
 
+from assets.models import Role
 from assets.permissions import Desk
 
 SECTIONS = (
@@ -46,13 +47,18 @@ class Shell:
     now: dt.datetime
 
 
-def tabs_for(path: str) -> tuple[Tab, ...]:
-    """The sections, the one that holds the page marked."""
+ADMINISTRATION = (("People", "assets:people", "/people/"), ("Site", "assets:site-edit", "/site/"))
+
+
+def tabs_for(path: str, role: Role) -> tuple[Tab, ...]:
+    """The sections of a role, the one that holds the page marked."""
     starts = {"/tag/": "/plant/", "/standards/": "/checks/", "/people/": "/plant/", "/assets/": "/plant/"}
+    if role == Role.ADMINISTRATOR:
+        starts = {}
     home = next((section for start, section in starts.items() if path.startswith(start)), path)
     return tuple(
         Tab(label, reverse(name), home == start if start == "/" else home.startswith(start))
-        for label, name, start in SECTIONS
+        for label, name, start in (ADMINISTRATION if role == Role.ADMINISTRATOR else SECTIONS)
     )
 
 
@@ -66,7 +72,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
             site_name=site.name if site else "",
             person_name=person_name,
             role_word=desk.role.label if desk else ("contractor" if person_name else ""),
-            tabs=tabs_for(request.path) if desk else (),
+            tabs=tabs_for(request.path, desk.role) if desk else (),
             ask_name=site.ask_name if site else "",
             ask_phone=site.ask_phone if site else "",
             is_demo=settings.DEMO,

@@ -9,7 +9,6 @@ from spanwell.pages import do, review, tag, today, words
 
 urlpatterns = [
     path("", today.today, name="today"),
-    path("t/<str:code>", tag.scanned, name="scanned"),
     path("tag/<str:code>/", tag.tag, name="tag"),
     path("do/<int:pk>/", do.do, name="do"),
     path("review/", review.review, name="review"),

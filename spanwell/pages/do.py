@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
 from assets.permissions import OPERATORS, Desk, for_roles
+from calibration.reads import begin_path
+from maintenance.permissions.upkeep import occurrence_for
 
 
 @for_roles(OPERATORS)
 def do(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
-    """Being written."""
-    return HttpResponse(status=501)
+    """To the check that fulfils the due item, or to the record of work done."""
+    occurrence = occurrence_for(desk, pk)
+    path = begin_path(occurrence)
+    return redirect(path) if path else redirect("maintenance:performance-new", pk=occurrence.pk)

@@ -1,14 +1,25 @@
-"""Being written."""
+"""Review: what waits for a supervisor, what is late and what rests on it, what the nights found."""
 
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from assets.permissions import EVERYBODY, Desk, for_roles
+import assets.reads.night
+import calibration.reads
+import maintenance.reads.panels
+from assets.permissions import READERS, Desk, for_roles
 
 
-@for_roles(EVERYBODY)
+@for_roles(READERS)
 def review(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Being written."""
-    return render(request, "review.html")
+    """Everything that waits to be looked at; operators and viewers see it too, and decide nothing."""
+    checks = calibration.reads.review_panel(desk)
+    upkeep = maintenance.reads.panels.review_panel(desk)
+    context = {
+        "checks": checks,
+        "upkeep": upkeep,
+        "nights": assets.reads.night.night_lines(desk, "records", "checks", "fit for use"),
+        "waiting": len(checks.rows) + upkeep.waiting,
+    }
+    return render(request, "review.html", context)

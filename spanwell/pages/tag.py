@@ -1,20 +1,41 @@
-"""The page of a tag."""
+"""The page of a tag: what the plant, upkeep, checks and locks know of one place."""
 
 from __future__ import annotations
 
+import datetime as dt
+
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import render
 
-from assets.permissions import EVERYBODY, Desk, for_roles
-
-
-@for_roles(EVERYBODY)
-def scanned(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
-    """A label was scanned: to the page of its tag."""
-    return redirect("tag", code=code.upper())
+import assets.reads
+import calibration.reads
+import maintenance.reads.panels
+from assets.permissions import READERS, Desk, for_roles, position_by_code
 
 
-@for_roles(EVERYBODY)
+def known_on(request: HttpRequest, desk: Desk) -> dt.datetime | None:
+    """The end of the site's day asked for by `?known=2026-11-20`; None for now, and for what is no day."""
+    try:
+        day = dt.date.fromisoformat(request.GET.get("known", ""))
+    except ValueError:
+        return None
+    if day >= desk.today:
+        return None
+    return dt.datetime.combine(day, dt.time(23, 59, 59), tzinfo=desk.site.zone)
+
+
+@for_roles(READERS)
 def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
-    """Being written."""
-    return HttpResponse(status=501)
+    """Everything about one tag; `?known=` shows the plant's part as it was known on a day."""
+    position = position_by_code(desk, code)
+    known = known_on(request, desk)
+    plant = assets.reads.tag_panel(desk, position, known=known)
+    context = {
+        "position": position,
+        "plant": plant,
+        "reading": plant.readings[0] if plant.readings else None,
+        "checks": calibration.reads.tag_panel(desk, position),
+        "upkeep": maintenance.reads.panels.tag_panel(desk, position),
+        "asked_day": request.GET.get("known", ""),
+    }
+    return render(request, "tag.html", context)

@@ -1,14 +1,57 @@
-"""Being written."""
+"""Today: what is true now whoever is on shift, what the day asks, what one has begun and not finished."""
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from dataclasses import dataclass
 
-from assets.permissions import EVERYBODY, Desk, for_roles
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+
+import assets.reads
+import calibration.reads
+import maintenance.reads.panels
+from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep:
+    """The one thing to do next."""
+
+    title: str
+    text: str
+    url: str
+    button: str
+
+
+def next_step(
+    desk: Desk, begun: calibration.reads.panels.TodayPanel, asks: maintenance.reads.panels.TodayPanel
+) -> NextStep | None:
+    """What one has begun comes first, then the first item of the first visit; nothing for those who only read."""
+    if not desk.may(OPERATORS):
+        return None
+    if begun.unfinished:
+        first = begun.unfinished[0]
+        return NextStep(f"{first.tag}: {first.word}", first.what, first.url, "Go on with it")
+    if asks.visits:
+        row = asks.visits[0].rows[0]
+        return NextStep(f"{row.tag}: {row.what}", row.rests_on_it, reverse("do", args=[row.pk]), "Begin")
+    return None
 
 
 @for_roles(EVERYBODY)
 def today(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Being written."""
-    return render(request, "today.html")
+    """The first page of the day; an administrator's is the people of the site."""
+    if desk.may(ADMINISTRATORS):
+        return redirect("assets:people")
+    if assets.reads.plant_page(desk).is_new:
+        return render(request, "first_day.html", {"may_register": desk.may(SUPERVISORS)})
+    begun = calibration.reads.today_panel(desk)
+    asks = maintenance.reads.panels.today_panel(desk)
+    context = {
+        "day": desk.today,
+        "next": next_step(desk, begun, asks),
+        "asks": asks,
+        "begun": begun,
+    }
+    return render(request, "today.html", context)
