@@ -24,6 +24,7 @@ PYTHON = VENV / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 RUNTIME = ROOT / "requirements.lock"
 DEVELOPMENT = ROOT / "requirements-dev.lock"
 OLDEST = (3, 11)
+KEPT_FOR_THE_DEMO = {"SPANWELL_NO_BOOTSTRAP", "SPANWELL_HOSTS"}
 
 
 def main() -> int:
@@ -115,7 +116,18 @@ def run_tests(arguments: list[str]) -> int:
     return int(pytest.main(arguments))
 
 
+def keep_to_the_demo() -> None:
+    """Point the switches at the demo's own folder before Django reads one, so that a real site stays out of reach."""
+    if os.environ.get("SPANWELL_DEMO", "") != "1":  # else somebody chose another place for a demo
+        for switch in [name for name in os.environ if name.startswith("SPANWELL_") and name not in KEPT_FOR_THE_DEMO]:
+            del os.environ[switch]
+    os.environ["SPANWELL_DEMO"] = "1"
+    os.environ.setdefault("SPANWELL_DATA", str(ROOT / "var" / "demo"))
+
+
 def run_command(arguments: list[str]) -> int:
+    if arguments[1:2] == ["demo"]:
+        keep_to_the_demo()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "spanwell.settings")
     try:
         from django.core.management import execute_from_command_line

@@ -76,11 +76,11 @@ def load_tables() -> None:
 
 def _follow(plant: Plant, bottle: Bottle, number: int) -> None:
     days, add = plant.days, plant.script.add
-    add(days.at(bottle.received, "10:30"), lambda: _receive(plant, bottle, number))
-    add(days.at(bottle.opened, "06:40"), lambda: _fact(plant, bottle, "opened"))
+    add(days.at(bottle.received, "10:30"), _receive, plant, bottle, number)
+    add(days.at(bottle.opened, "06:40"), _fact, plant, bottle, "opened")
     if bottle.gone is not None:
         gone = bottle.gone
-        add(days.at(gone, "16:10"), lambda: _fact(plant, bottle, "discarded"))
+        add(days.at(gone, "16:10"), _fact, plant, bottle, "discarded")
 
 
 def number_of(plant: Plant, bottle: Bottle) -> str:
@@ -113,8 +113,7 @@ def lot(plant: Plant, key: str) -> Lot:
 
 
 def _fact(plant: Plant, bottle: Bottle, kind: str) -> None:
-    today = plant.clock.now.astimezone(plant.days.zone).date()
-    days_back = (plant.days.today - today).days
+    days_back = (plant.days.today - plant.day).days
     why = bottle.why if kind == "discarded" else ""
     who = plant.person(plant.on_shift(days_back))
-    record_lot_fact(lot=lot(plant, bottle.key), kind=kind, day=today, why=why, by=who)
+    record_lot_fact(lot=lot(plant, bottle.key), kind=kind, day=plant.day, why=why, by=who)

@@ -13,12 +13,13 @@ from calibration.compute.methods import METHODS
 from calibration.models import Check
 from calibration.reads.orders import order_of
 from maintenance.actions.order_steps import finish_step
-from maintenance.actions.orders import accept_order, finish_order, plan_order, start_order
+from maintenance.actions.orders import finish_order, plan_order, start_order
 from maintenance.actions.routines import Interval, Work, register_routine
 from maintenance.models import WorkOrder
 from spanwell.demo import cast
 from spanwell.demo.buffers import lot
 from spanwell.demo.cast import Part
+from spanwell.demo.ordering import accept
 from spanwell.demo.plant import FIRST_DAY, Plant
 from spanwell.demo.probes import Probe, State
 from spanwell.demo.probing import (
@@ -49,17 +50,17 @@ TIMES = {"AIT-410": "07:35", "AIT-120": "08:50", "AIT-210": "09:40"}
 def check_instruments(plant: Plant, seed: str) -> None:
     """Write how the probes are looked after, and every check."""
     places = {tag: _place(plant, tag, seed) for tag in QUIET}
-    plant.script.add(plant.days.at(FIRST_DAY, "11:20"), lambda: _require(plant))
+    plant.script.add(plant.days.at(FIRST_DAY, "11:20"), _require, plant)
     for tag, turns in QUIET.items():
         for days_back, first, second in turns:
             part = plant.on_shift(days_back)
             at = plant.days.at(days_back, TIMES[tag])
-            plant.script.add(at, lambda p=places[tag], who=part, b=(first, second): quiet_check(p, who, b))
+            plant.script.add(at, quiet_check, places[tag], part, (first, second))
     _tell_bad_bottle(plant, places["AIT-410"])
     _tell_exchange(plant, places["AIT-120"])
     _tell_slips(plant, places["AIT-210"])
     failing = places["AIT-410"]
-    plant.script.add(plant.days.ago(FAILED_MINUTES_AGO), lambda: _fail_today(failing))
+    plant.script.add(plant.days.ago(FAILED_MINUTES_AGO), _fail_today, failing)
 
 
 def _place(plant: Plant, tag: str, seed: str) -> Place:
@@ -140,14 +141,17 @@ def _tell_bad_bottle(plant: Plant, place: Place) -> None:
     plant.script.add(days.at(67, "07:40"), fail)
     plant.script.add(
         days.at(66, "14:20"),
-        lambda: _review(plant, "AIT-410", "Second buffers pass; the bottle was bad, not the probe. Lot quarantined."),
+        _review,
+        plant,
+        "AIT-410",
+        "Second buffers pass; the bottle was bad, not the probe. Lot quarantined.",
     )
 
 
 def _tell_exchange(plant: Plant, place: Place) -> None:
     """As found fails, other bottles confirm it, cleaning does not help: the probe is exchanged, the work accepted."""
     days, add = plant.days, plant.script.add
-    add(days.at(120, "13:10"), lambda: _spares(plant))
+    add(days.at(120, "13:10"), _spares, plant)
 
     def fail() -> None:
         check = as_found(place, cast.TOMAS, ("7a", "10d"))
@@ -156,11 +160,11 @@ def _tell_exchange(plant: Plant, place: Place) -> None:
         as_left(place, cast.TOMAS, check, ("7b", "10e"), done="cleaned")
 
     add(days.at(94, "08:45"), fail)
-    add(days.at(94, "10:30"), lambda: _plan_exchange(plant))
-    add(days.at(93, "08:15"), lambda: _exchange(plant, place))
+    add(days.at(94, "10:30"), _plan_exchange, plant)
+    add(days.at(93, "08:15"), _exchange, plant, place)
     note = "Confirmed in other bottles; glass slow after cleaning. Raw water only, nothing reported hangs on it."
-    add(days.at(92, "11:05"), lambda: _review(plant, "AIT-120", note))
-    add(days.at(92, "11:20"), lambda: _accept(plant, "AIT-120"))
+    add(days.at(92, "11:05"), _review, plant, "AIT-120", note)
+    add(days.at(92, "11:20"), accept, plant, "AIT-120")
 
 
 def _spares(plant: Plant) -> None:
@@ -199,10 +203,6 @@ def _exchange(plant: Plant, place: Place) -> None:
     finish_order(order=order, found="Glass slow and coated; probe 40-7702 replaced by 40-7801.", by=tomas)
 
 
-def _accept(plant: Plant, tag: str) -> None:
-    accept_order(order=WorkOrder.objects.get(position=plant.tag(tag), state="done"), by=plant.person(cast.RUTH))
-
-
 def _order_at(plant: Plant, tag: str) -> WorkOrder:
     order = order_of(_newest(plant, tag))
     assert order is not None
@@ -222,10 +222,10 @@ def _review(plant: Plant, tag: str, note: str) -> None:
 def _tell_slips(plant: Plant, place: Place) -> None:
     """A check in a bottle out of date is not valid and done again; a figure typed wrongly is corrected."""
     days = plant.days
-    plant.script.add(days.at(121, TIMES["AIT-210"]), lambda: as_found(place, cast.JOSS, ("4a", "7a")))
-    plant.script.add(days.at(120, TIMES["AIT-210"]), lambda: quiet_check(place, cast.NOOR, ("4b", "7a")))
+    plant.script.add(days.at(121, TIMES["AIT-210"]), as_found, place, cast.JOSS, ("4a", "7a"))
+    plant.script.add(days.at(120, TIMES["AIT-210"]), quiet_check, place, cast.NOOR, ("4b", "7a"))
     note = "Out of date by four days. Old bottles are now thrown away on the day; done again the next morning."
-    plant.script.add(days.at(119, "15:00"), lambda: _review(plant, "AIT-210", note))
+    plant.script.add(days.at(119, "15:00"), _review, plant, "AIT-210", note)
 
     def mistype() -> None:
         check = quiet_check(place, cast.INES, ("4b", "7b"))

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from unittest import mock
 from zoneinfo import ZoneInfo
 
@@ -68,7 +69,7 @@ class Days:
 
     def ago(self, minutes: int) -> dt.datetime:
         """So many minutes before now: what happened this morning, whatever the time of day is now."""
-        return self.now - dt.timedelta(minutes=minutes)
+        return self.now.replace(second=0, microsecond=0) - dt.timedelta(minutes=minutes)
 
     def last_weekday(self, weekday: int, *, before: int = 0) -> int:
         """How many days ago the newest such weekday (Monday = 0) was that lies at least `before` days back."""
@@ -81,7 +82,7 @@ class Scene:
 
     at: dt.datetime
     number: int
-    do: Callable[[], None] = field(compare=False)
+    do: Callable[[], object] = field(compare=False)
 
 
 @dataclass(slots=True)
@@ -92,9 +93,9 @@ class Script:
     until: dt.datetime
     scenes: list[Scene] = field(default_factory=list)
 
-    def add(self, at: dt.datetime, do: Callable[[], None]) -> None:
-        """Let something happen at a moment."""
-        self.scenes.append(Scene(at, len(self.scenes), do))
+    def add(self, at: dt.datetime, do: Callable[..., object], *given: object) -> None:
+        """Let something happen at a moment: a function, called with what is given."""
+        self.scenes.append(Scene(at, len(self.scenes), partial(do, *given)))
 
     def play(self) -> None:
         """Play all scenes; a scene that was late lets the next one wait. Raises RuntimeError past the present."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 from assets.actions import (
     NewPerson,
     QualificationFacts,
@@ -34,6 +36,11 @@ class Plant:
     def clock(self) -> StoryClock:
         """The clock of the story."""
         return self.script.clock
+
+    @property
+    def day(self) -> dt.date:
+        """The plant's date in the story."""
+        return self.clock.now.astimezone(self.days.zone).date()
 
     def person(self, part: Part) -> Person:
         """The person who plays a part."""
@@ -71,10 +78,10 @@ def _new(part: Part, company: Company | None = None) -> NewPerson:
 def set_up(plant: Plant) -> None:
     """Write the first day: the site with its first two people, the others, their training."""
     at = plant.days.at
-    plant.script.add(at(FIRST_DAY, "08:10"), lambda: _start(plant))
-    plant.script.add(at(FIRST_DAY, "08:40"), lambda: _hire(plant))
-    plant.script.add(at(FIRST_DAY, "09:05"), lambda: _train(plant))
-    plant.script.add(at(FIRST_DAY, "09:30"), lambda: take_in_register(plant))
+    plant.script.add(at(FIRST_DAY, "08:10"), _start, plant)
+    plant.script.add(at(FIRST_DAY, "08:40"), _hire, plant)
+    plant.script.add(at(FIRST_DAY, "09:05"), _train, plant)
+    plant.script.add(at(FIRST_DAY, "09:30"), take_in_register, plant)
 
 
 def _start(plant: Plant) -> None:
@@ -125,8 +132,7 @@ def bring_in_contractor(plant: Plant) -> Person:
     mina = plant.person(cast.MINA)
     company = register_company(site=plant.site, name=cast.COMPANY, phone="555 0190", by=mina)
     person = register_person(site=plant.site, new=_new(cast.DAVOR, company), role=Role.CONTRACTOR, by=mina)
-    today = plant.clock.now.astimezone(plant.days.zone).date()
-    facts = QualificationFacts(kind="lockout", from_day=today, proof="course record shown at the gate, and site talk")
+    facts = QualificationFacts(kind="lockout", from_day=plant.day, proof="course record shown at the gate, site talk")
     add_qualification(site=plant.site, person=person, facts=facts, by=mina)
     plant.people[person.name] = person
     return person

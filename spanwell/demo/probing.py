@@ -41,7 +41,7 @@ class Place:
     @property
     def day(self) -> dt.date:
         """The plant's date in the story."""
-        return self.plant.clock.now.astimezone(self.plant.days.zone).date()
+        return self.plant.day
 
     def water(self) -> float:
         """Temperature of the water, warmest in August, degC."""

@@ -1,18 +1,32 @@
-"""The story of the demo plant, from its first day to this morning."""
+"""The story of the demo plant, from its first day six months ago to this morning.
+
+One seed, the name of the works and today's date, gives every figure, so that the same day gives the same plant; only
+secrets differ: label codes, password hashes, the contractor's link and code.
+"""
 
 from __future__ import annotations
 
 import datetime as dt
 from zoneinfo import ZoneInfo
 
+from assets.actions.links import IssuedLink
 from spanwell.demo import cast
 from spanwell.demo.buffers import stock_buffers
 from spanwell.demo.checks import check_instruments
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
+from spanwell.demo.isolation import prepare_isolation
+from spanwell.demo.lockouts import lock_out
+from spanwell.demo.orders import order_work
 from spanwell.demo.plant import FIRST_DAY, Plant, set_up
+from spanwell.demo.readings import take_readings
+from spanwell.demo.upkeep import keep_nights, keep_up
 
 
-def write_past(*, now: dt.datetime, address: str) -> None:
+def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
+    """Write the plant's past up to `now` (aware) and return the contractor's link with its secrets.
+
+    `address` is where the pages are reached; it stands on labels. Raises Refusal when a rule refuses a scene.
+    """
     days = Days(now, ZoneInfo(cast.ZONE))
     clock = StoryClock(days.at(FIRST_DAY, "08:00"))
     plant = Plant(days, Script(clock, now), address=address)
@@ -20,5 +34,13 @@ def write_past(*, now: dt.datetime, address: str) -> None:
     set_up(plant)
     stock_buffers(plant)
     check_instruments(plant, seed)
+    prepare_isolation(plant)
+    invited = lock_out(plant)
+    keep_up(plant)
+    keep_nights(plant)
+    order_work(plant)
+    take_readings(plant, seed)
     with at_the_time_of(clock):
         plant.script.play()
+    assert invited.issued is not None
+    return invited.issued

@@ -1,0 +1,56 @@
+"""What people wrote down on their rounds: a few tags each morning, hours of the big pumps each week."""
+
+from __future__ import annotations
+
+import random
+
+from assets.actions import ReadingFacts, correct_reading, record_reading
+from assets.models import Reading
+from spanwell.demo import cast
+from spanwell.demo.plant import FIRST_DAY, Plant
+
+# Tag: what, unit, where it is read, the usual value, how far it strays, digits after the point.
+MORNING = {
+    "FIT-110": ("flow", "L/s", "HMI", 39.0, 1.6, 1),
+    "AIT-350": ("turbidity", "NTU", "HMI", 0.07, 0.02, 2),
+    "AIT-410": ("pH", "pH", "HMI", 7.80, 0.04, 2),
+    "AIT-510": ("chlorine", "mg/L", "display", 0.84, 0.05, 2),
+    "LIT-601": ("level", "m", "display", 4.1, 0.35, 2),
+}
+HOURS_A_DAY = {"6-1107": 11.4, "6-1108": 10.9}
+HOURS_BEFORE = {"6-1107": 16760, "6-1108": 16102}
+
+
+def take_readings(plant: Plant, seed: str) -> None:
+    """Write the readings; nobody wrote any on one day in nine, as it goes."""
+    chance = random.Random(f"{seed} readings")  # noqa: S311 - invented figures, no secret
+    for days_back in range(FIRST_DAY - 1, -1, -1):
+        moment = plant.days.at(days_back, "06:20") if days_back else plant.days.ago(170)
+        if days_back % 9 != 4:
+            plant.script.add(moment, _morning, plant, chance, days_back)
+        if days_back % 7 == 3:
+            plant.script.add(moment, _hours, plant, days_back)
+    plant.script.add(plant.days.at(33, "09:55"), _correct, plant)
+
+
+def _morning(plant: Plant, chance: random.Random, days_back: int) -> None:
+    by = plant.person(plant.on_shift(days_back))
+    for tag, (what, unit, face, usual, stray, digits) in MORNING.items():
+        value = f"{usual + chance.uniform(-stray, stray):.{digits}f}"
+        facts = ReadingFacts(what=what, entered=value, unit=unit, face=face, source="morning round")
+        record_reading(of=plant.tag(tag), facts=facts, by=by)
+
+
+def _hours(plant: Plant, days_back: int) -> None:
+    by = plant.person(plant.on_shift(days_back))
+    for serial, a_day in HOURS_A_DAY.items():
+        hours = HOURS_BEFORE[serial] + round(a_day * (FIRST_DAY - days_back))
+        facts = ReadingFacts(what="Run hours", entered=str(hours), unit="h", face="display", source="weekly round")
+        record_reading(of=plant.asset(serial), facts=facts, by=by)
+
+
+def _correct(plant: Plant) -> None:
+    """A figure of the day before, written with its digits turned, is corrected: both stay."""
+    wrong = Reading.objects.filter(position=plant.tag("LIT-601")).order_by("-taken_at")[0]
+    facts = ReadingFacts(what=wrong.what, entered="4.02", unit="m", face="display", source="read again from the trend")
+    correct_reading(reading=wrong, facts=facts, by=plant.person(cast.RUTH))
