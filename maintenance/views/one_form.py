@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import models
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 
 from assets.inputs import KeyedForm
@@ -29,6 +29,11 @@ class OneForm:
     intro: str = ""
     template: str = "maintenance/_one_form.html"
     more: Mapping[str, Any] = field(default_factory=dict)
+
+
+def typed(request: HttpRequest) -> QueryDict | None:
+    """What was sent, even when it is nothing; None when the form is only asked for."""
+    return request.POST if request.method == "POST" else None
 
 
 def answered(request: HttpRequest, desk: Desk, page: OneForm) -> HttpResponse:

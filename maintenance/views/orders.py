@@ -22,7 +22,7 @@ from maintenance.permissions.upkeep import acts_for, order_for, step_for
 from maintenance.reads import orders as reads
 from maintenance.reads.order_log import log_of
 from maintenance.views.due import Link, Pager
-from maintenance.views.one_form import OneForm, answered
+from maintenance.views.one_form import OneForm, answered, typed
 
 
 @require_safe
@@ -33,8 +33,8 @@ def orders_list(request: HttpRequest, desk: Desk) -> HttpResponse:
     if group not in reads.GROUPS:
         raise Http404("There is no such list of work orders.")
     mine = desk.person if request.GET.get("whose") == "mine" else None
-    typed = request.GET.get("page", "1")
-    number = int(typed) if typed.isdecimal() and 0 < int(typed) < 100_000 else 1
+    asked = request.GET.get("page", "1")
+    number = int(asked) if asked.isdecimal() and 0 < int(asked) < 100_000 else 1
     page = reads.orders_page(desk.site, group, mine, desk.today, number=number)
     counts = reads.group_counts(desk.site, mine)
     return render(
@@ -72,13 +72,12 @@ def _url(group: str, mine: Person | None, number: int = 1) -> str:
 @for_roles(OPERATORS)
 def order_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Raise a work order by hand, for a tag or for due items chosen in the list."""
-    typed = request.POST or None
-    lines = [int(line) for line in (request.POST or request.GET).getlist("line") if line.isdecimal()]
+    lines = [int(n) for n in (request.POST or request.GET).getlist("line") if n.isdecimal() and len(n) < 16]
     if lines:
         return _order_of_lines(request, desk, lines)
     tag = request.GET.get("tag", "")
     start = {"position": position_by_code(desk, tag).pk} if tag else {}
-    form = forms.OrderForm(typed, desk=desk, initial=start)
+    form = forms.OrderForm(typed(request), desk=desk, initial=start)
     page = OneForm(
         form=form,
         title="Raise a work order",
@@ -106,7 +105,7 @@ def _order_of_lines(request: HttpRequest, desk: Desk, lines: list[int]) -> HttpR
         raise Http404("The chosen due items have ended meanwhile, or belong to another site.")
     one = items[0].plan
     start = {"title": one.title if len(items) == 1 else ""}
-    form = forms.DueOrderForm(request.POST or None, initial=start)
+    form = forms.DueOrderForm(typed(request), initial=start)
     page = OneForm(
         form=form,
         title="Raise a work order for due items",
@@ -229,7 +228,7 @@ def _one(found: WorkOrder, form: KeyedForm, title: str, button: str, verb: str, 
 def order_plan(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Say who does it, by when, in which steps."""
     found = order_for(desk, number)
-    form = forms.PlanOrderForm(request.POST or None, desk=desk, order=found)
+    form = forms.PlanOrderForm(typed(request), desk=desk, order=found)
     page = _one(
         found,
         form,
@@ -253,7 +252,7 @@ def order_plan(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 def order_wait(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Say that the work cannot go on, and for what it waits."""
     found = order_for(desk, number)
-    form = forms.WaitForm(request.POST or None)
+    form = forms.WaitForm(typed(request))
     page = _one(
         found,
         form,
@@ -270,7 +269,7 @@ def order_wait(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 def order_finish(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Record the work as done."""
     found = order_for(desk, number)
-    form = forms.FinishForm(request.POST or None)
+    form = forms.FinishForm(typed(request))
     page = _one(
         found,
         form,
@@ -287,7 +286,7 @@ def order_finish(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 def order_send_back(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Do not accept the work yet."""
     found = order_for(desk, number)
-    form = forms.BecauseForm(request.POST or None)
+    form = forms.BecauseForm(typed(request))
     page = _one(
         found,
         form,
@@ -304,7 +303,7 @@ def order_send_back(request: HttpRequest, desk: Desk, number: int) -> HttpRespon
 def order_withdraw(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """End an order whose work is not needed."""
     found = order_for(desk, number)
-    form = forms.BecauseForm(request.POST or None)
+    form = forms.BecauseForm(typed(request))
     page = _one(
         found,
         form,
@@ -321,7 +320,7 @@ def order_withdraw(request: HttpRequest, desk: Desk, number: int) -> HttpRespons
 def step_new(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Put one more step behind those the order has."""
     found = order_for(desk, number)
-    form = forms.StepForm(request.POST or None)
+    form = forms.StepForm(typed(request))
     page = _one(
         found,
         form,

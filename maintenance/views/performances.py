@@ -13,7 +13,7 @@ from maintenance.forms.routines import CorrectionForm, PerformanceForm
 from maintenance.permissions.upkeep import occurrence_for, performance_for
 from maintenance.reads.due import due_rows
 from maintenance.reads.orders import hanging
-from maintenance.views.one_form import OneForm, answered
+from maintenance.views.one_form import OneForm, answered, typed
 
 
 @require_http_methods(["GET", "POST"])
@@ -24,7 +24,7 @@ def performance_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     plan = item.plan
     if not plan.by_hand:
         return redirect("do", pk=item.pk)
-    form = PerformanceForm(request.POST or None)
+    form = PerformanceForm(typed(request))
     form.fields["performed_at"].initial = f"{timezone.localtime():%Y-%m-%d %H:%M}"
     page = OneForm(
         form=form,
@@ -61,7 +61,7 @@ def performance_correct(request: HttpRequest, desk: Desk, pk: int) -> HttpRespon
     if not wrong.plan.by_hand:
         raise Http404("A signed record is corrected where it was signed.")
     form = CorrectionForm(
-        request.POST or None,
+        typed(request),
         initial={
             "performed_at": f"{timezone.localtime(wrong.performed_at):%Y-%m-%d %H:%M}",
             "what": wrong.source_label,

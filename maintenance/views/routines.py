@@ -14,7 +14,7 @@ from maintenance.models import Plan
 from maintenance.permissions.upkeep import may_keep_routines, plan_for
 from maintenance.reads.order_log import log_of
 from maintenance.reads.routines import routine_view, routines_by_area
-from maintenance.views.one_form import OneForm, answered
+from maintenance.views.one_form import OneForm, answered, typed
 
 
 @require_safe
@@ -48,7 +48,7 @@ def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register a routine."""
     tag = request.GET.get("tag", "")
     start = {"position": position_by_code(desk, tag).pk} if tag else {}
-    form = RoutineForm(request.POST or None, desk=desk, initial=start)
+    form = RoutineForm(typed(request), desk=desk, initial=start)
     page = OneForm(
         form=form,
         title="Register a routine",
@@ -79,7 +79,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Give a routine another interval."""
     plan = _standing(desk, pk)
     term = plan.terms.order_by("-from_day", "-id")[0]
-    form = TermForm(request.POST or None, term=term, desk=desk)
+    form = TermForm(typed(request), term=term, desk=desk)
     page = OneForm(
         form=form,
         title=f"Change the interval: {plan}",
@@ -106,7 +106,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def routine_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """End a routine."""
     plan = plan_for(desk, pk)
-    form = RetireForm(request.POST or None)
+    form = RetireForm(typed(request))
     page = OneForm(
         form=form,
         title=f"Retire: {plan}",
