@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 
 from django.utils import timezone
 
@@ -11,7 +11,7 @@ from assets.actions.fittings import exchange_asset
 from assets.history import act
 from assets.models import Asset, Company, FitForUse, Fitting, Person, Position, Role, Site
 from assets.proofs import demo_proof
-from maintenance.actions.isolation import register_point
+from maintenance.actions.isolation import register_point, serve_position
 from maintenance.actions.isolation_procedures import LineText, ProcedureText, approve_procedure, write_procedure
 from maintenance.actions.lockout.begin import begin_lockout
 from maintenance.actions.lockout.ending import Acceptance, accept, close_lockout, tell_after
@@ -217,6 +217,25 @@ class Pump:
         """The pump taken out and another one fitted."""
         asset = make_asset(site=self.site, kind="pump", serial=serial)
         return exchange_asset(position=self.position, asset=asset, by=self.ruth)
+
+
+def make_neighbour(pump: Pump, *, box: bool = False) -> Pump:
+    """P-3, whose feeder is B-2 as well: its lockout begun, told, shut down, the point set, no lock on yet."""
+    position = make_position(site=pump.site, tag="P-3", does="moves")
+    serve_position(point=pump.points["B-2"], position=position, by=pump.ruth)
+    line = LineText(
+        energy="feeder", point=pump.points["B-2"], safe_state="open", relief="none, because no drive", test="V"
+    )
+    version = write_procedure(position=position, text=make_text(pump.points, lines=[line]), by=pump.ruth)
+    noor = pump.version.written_by
+    approve_procedure(version=version, by=noor, proof=demo_proof(noor))
+    made = {f.name: getattr(pump, f.name) for f in fields(pump) if f.init}
+    second = Pump(**{**made, "position": position, "version": version})
+    if box:
+        second.box = register_box(site=pump.site, name="4", plate_code="BX4", by=pump.ruth)
+    second.begin(box=second.box if box else None)
+    second.prepare()
+    return second
 
 
 def make_pump(*, site: Site | None = None) -> Pump:

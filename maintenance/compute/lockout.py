@@ -127,6 +127,7 @@ class Story:
     """Everything recorded of one lockout, as of one moment.
 
     `questions` are the procedure's own, asked before locks come off for good; `acceptance` its lines at acceptance.
+    `runs_elsewhere`: points of this lockout that a test run of another lockout keeps energized, with its number.
     """
 
     number: int
@@ -146,6 +147,7 @@ class Story:
     hung: tuple[Hung, ...]
     notes: tuple[Note, ...]
     foreign: tuple[Foreign, ...] = ()
+    runs_elsewhere: tuple[tuple[int, int], ...] = ()
     closed_at: dt.datetime | None = None
 
     @property
@@ -205,16 +207,24 @@ def run_over_limit(story: Story, now: dt.datetime) -> bool:
     return now > begun.recorded_at + dt.timedelta(minutes=int(begun.topic))
 
 
-def energized_number(story: Story) -> int:
-    """Number of the last act that let energy in: a test run begun, or a lock off a point; 0 if none."""
-    begun = story.last("test run begun")
-    return newest([begun.number if begun else 0, *(h.off_number for h in story.hung if h.point_id is not None)])
+def energized_number(story: Story, source: Source | None = None) -> int:
+    """Number of the last act that may have let energy in, at one source or at any; 0 if none.
+
+    A test run begun, a lock off a point, a point moved or freed by another job that shares it.
+    """
+    runs = [n.number for n in story.told("test run begun")]
+    released = [n.number for n in story.told("point released") if source is None or n.source_id == source.id]
+    off = [h.off_number for h in story.hung if _at(h, source)]
+    return newest([*runs, *released, *off])
+
+
+def _at(hung: Hung, source: Source | None) -> bool:
+    return hung.point_id is not None and (source is None or hung.point_id == source.point_id)
 
 
 def is_set(story: Story, source: Source) -> bool:
     """Whether the point is recorded in its safe state, after energy last came in at that point."""
-    begun = story.last("test run begun")
-    after = newest([begun.number if begun else 0, *(h.off_number for h in story.hung if h.point_id == source.point_id)])
+    after = energized_number(story, source)
     return any(n.source_id == source.id and n.number > after for n in story.told("point set"))
 
 

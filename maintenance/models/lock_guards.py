@@ -35,10 +35,12 @@ APPLICATION_GUARDS = (
     Guard(
         "in_a_test_run",
         "INSERT",
-        "EXISTS (SELECT 1 FROM maintenance_lockoutentry b WHERE b.lockout_id = NEW.lockout_id"
-        " AND b.kind = 'test run begun' AND NOT EXISTS (SELECT 1 FROM maintenance_lockoutentry e"
+        "EXISTS (SELECT 1 FROM maintenance_lockoutentry b WHERE b.kind = 'test run begun'"
+        " AND (b.lockout_id = NEW.lockout_id OR b.lockout_id IN"
+        " (SELECT n.lockout_id FROM maintenance_lockoutline n WHERE n.point_id = NEW.point_id))"
+        " AND NOT EXISTS (SELECT 1 FROM maintenance_lockoutentry e"
         " WHERE e.lockout_id = b.lockout_id AND e.kind = 'test run ended' AND e.number > b.number))",
-        "A test run is under way; end it before locks go on again.",
+        "A test run is under way here; it ends before locks go on again.",
     ),
     Guard(
         "off_under_a_personal_lock",

@@ -264,6 +264,7 @@ class EntryKind(models.TextChoices):
     FITS = "fits", "Procedure still fits the fitted asset"
     ANSWERED = "answered", "Answered"
     POINT_ADDED = "point added", "Isolation point added"
+    RELEASED = "point released", "Point moved or freed by another job"
     TEST_ASKED = "test run asked", "Test run asked for"
     TEST_BEGUN = "test run begun", "Test run begun"
     TEST_ENDED = "test run ended", "Test run ended"

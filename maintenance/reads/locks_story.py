@@ -39,6 +39,7 @@ def stories_of(lockouts: QuerySet[Lockout]) -> dict[int, Story]:
         for f in Fitting.objects.now().filter(position__in=[r.position_id for r in rows]).select_related("asset")
     }
     foreign = _foreign_of(rows, lines)
+    runs = _runs_elsewhere(rows, lines)
     in_charge = _may_be_in_charge(rows)
     withdrawn = {
         d.version_id: d.why
@@ -63,6 +64,7 @@ def stories_of(lockouts: QuerySet[Lockout]) -> dict[int, Story]:
             hung=tuple(hung_of(application) for application in hung[row.pk]),
             notes=tuple(_note(entry) for entry in notes[row.pk]),
             foreign=foreign[row.pk],
+            runs_elsewhere=runs[row.pk],
             closed_at=row.closed_at,
         )
         for row in rows
@@ -159,6 +161,24 @@ def _foreign_of(rows: Sequence[Lockout], lines: dict[int, list[LockoutLine]]) ->
     for row in rows:
         used = {line.point_id for line in lines[row.pk]}
         found[row.pk] = tuple(_foreign(a) for a in on if a.point_id in used and a.lockout_id != row.pk)
+    return found
+
+
+def _runs_elsewhere(
+    rows: Sequence[Lockout], lines: dict[int, list[LockoutLine]]
+) -> dict[int, tuple[tuple[int, int], ...]]:
+    """Points of each lockout at which a test run of another one is under way."""
+    points = {line.point_id for of_one in lines.values() for line in of_one if line.point_id}
+    using = LockoutLine.objects.filter(point__in=points, lockout__closed_at=None)
+    pairs = list(using.values_list("point_id", "lockout_id", "lockout__number"))
+    kinds = ["test run begun", "test run ended"]
+    entries = LockoutEntry.objects.filter(lockout__in={lockout for _, lockout, _ in pairs}, kind__in=kinds)
+    newest = dict(entries.order_by("number").values_list("lockout_id", "kind"))
+    running = {lockout for lockout, kind in newest.items() if kind == "test run begun"}
+    found = {}
+    for row in rows:
+        used = {line.point_id for line in lines[row.pk]}
+        found[row.pk] = tuple((p, n) for p, of, n in pairs if p in used and of in running and of != row.pk)
     return found
 
 

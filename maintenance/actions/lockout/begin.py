@@ -37,12 +37,12 @@ def begin_lockout(
     site = position.site
     must_have_role(by, site, OPERATORS, to="begin a lockout")
     must_have_role(in_charge, site, OPERATORS, to="be in charge of a lockout")
-    if position.retired_at is not None:
-        raise Refusal(f"{position.tag} is retired.")
     if order is not None and order.position_id != position.pk:
         raise Refusal(f"Work order {order.number} is not for {position.tag}.", field="order")
     with LockAct.on_site(site, by) as act:
         must_be_qualified(in_charge, site, at=act.at, to="be in charge of a lockout")
+        if Position.objects.filter(pk=position.pk, retired_at__isnull=False).exists():
+            raise Refusal(f"{position.tag} is retired.")
         version = version_in_force(position)
         if version is None:
             raise Refusal(

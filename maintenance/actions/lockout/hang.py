@@ -11,6 +11,7 @@ from assets.proofs import Proof
 from maintenance.actions import due
 from maintenance.actions.lockout.opening import LockAct, Stop
 from maintenance.actions.lockout.seen import PRESENCE, Seen
+from maintenance.actions.lockout.sharing import Sharing
 from maintenance.compute.lockout import Run, Story, is_set, run_of, standing
 from maintenance.compute.lockout_off import questions_of, stops_off
 from maintenance.models import Application, IsolationPoint, Lock, LockBox, Lockout
@@ -66,6 +67,9 @@ def _stops_on(story: Story, place: IsolationPoint | LockBox) -> list[Reason]:
     source = next((s for s in story.points if s.point_id == place.pk), None)
     if source is None:
         return [Reason(f"{place} is no point of this lockout.")]
+    elsewhere = Sharing.run_at(story, place.pk)
+    if elsewhere is not None:
+        return [Reason(f"A test run of lockout {elsewhere} keeps {source.point} energized; wait until it has ended.")]
     if not story.told("told before"):
         return [Reason("Tell those concerned before a lock goes on.")]
     if not is_set(story, source):
@@ -115,6 +119,8 @@ def take_off(
         facts = {"lock": fresh.lock.number, "from": place, "presence": PRESENCE, "proof": proof.kind}
         due.rewrite_blocks_of(opened.act, fresh)
         opened.write("lock.taken_off", answers=dict(answers or {}), happened_at=None, **facts)
+        if fresh.point_id is not None:
+            Sharing.release(opened, {fresh.point_id}, why=f"lock {fresh.lock.number} of {opened.lockout} came off")
     return fresh
 
 

@@ -9,7 +9,7 @@ from assets import hooks
 from assets.errors import Reason, Refusal
 from assets.history import LOCKOUT, lock_site
 from assets.models import Asset, Fitting, Person, Position, Site
-from maintenance.models import Application
+from maintenance.models import Application, Lockout
 from maintenance.models.lock_guards import PLANT_GUARDS
 from maintenance.reads.locks_story import locks_of_anyone
 
@@ -27,6 +27,9 @@ def keep_while_locked(thing: Position | Asset | Person, moment: dt.datetime) -> 
     for position in _positions_of(thing):
         locks = locks_of_anyone(position)
         _refuse(Reason(f"Lock {f.lock} of {f.owner} is on at {position.tag}; it comes off first.") for f in locks)
+    if isinstance(thing, Position):
+        running = Lockout.objects.open().filter(position=thing)
+        _refuse(Reason(f"Lockout {lockout.number} of {thing.tag} is open; close it first.") for lockout in running)
 
 
 def _positions_of(thing: Position | Asset) -> list[Position]:

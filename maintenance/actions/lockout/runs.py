@@ -11,6 +11,7 @@ from assets.models import Fitting, Person
 from assets.permissions import OPERATORS, must_have_role
 from assets.proofs import Proof
 from maintenance.actions.lockout.opening import LockAct, Stop
+from maintenance.actions.lockout.sharing import Sharing
 from maintenance.compute.lockout import Fits, Run, fits, run_of
 from maintenance.compute.lockout_off import stops_asking, stops_running
 from maintenance.models import Lockout, LockoutEntry
@@ -62,9 +63,12 @@ def begin_test_run(*, lockout: Lockout, minutes: int, by: Person, proof: Proof) 
         must_be_qualified(by, lockout.site, at=opened.at, to="begin a test run")
         if opened.lockout.in_charge_id != by.pk:
             raise Refusal(f"{opened.lockout.in_charge.name} is in charge and begins the test run.")
-        Stop.unless_none(stops_running(opened.story(), now=opened.at))
+        story = opened.story()
+        Stop.unless_none(stops_running(story, now=opened.at))
         entry = opened.note("test run begun", topic=str(minutes))
         opened.write("lockout.test_run_begun", minutes=str(minutes), proof=proof.kind)
+        points = {source.point_id for source in story.points if source.point_id is not None}
+        Sharing.release(opened, points, why=f"test run of {opened.lockout} began")
     return entry
 
 

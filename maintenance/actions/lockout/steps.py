@@ -12,6 +12,7 @@ from assets.models import Asset, Person
 from assets.permissions import OPERATORS, must_have_role
 from assets.proofs import Proof
 from maintenance.actions.lockout.opening import LockAct, Stop
+from maintenance.actions.lockout.sharing import Sharing
 from maintenance.compute.lockout import Fits, Run, Source, Story, fits, is_locked, run_of, standing
 from maintenance.compute.lockout_off import fits_question
 from maintenance.models import Application, Lockout, LockoutEntry, LockoutLine
@@ -69,6 +70,9 @@ def set_point(
             raise Refusal(f"{source} has no isolation point to set.")
         if not story.told("shut down"):
             raise Refusal("Shut down first; then the points are set.")
+        elsewhere = Sharing.run_at(story, source.point_id)
+        if elsewhere is not None:
+            raise Refusal(f"A test run of lockout {elsewhere} keeps {source.point} energized; wait until it has ended.")
         if is_locked(story, source):
             raise Refusal(f"A lock is on {source.point}; a locked point is not moved.")
         entry = opened.note("point set", line=line, text=source.safe_state, happened_at=happened_at)
