@@ -140,7 +140,8 @@ class TypedMoment(forms.CharField):
                 raise forms.ValidationError(
                     f"{written} came twice, as the clock went back. Write “{written} first” or “{written} second”."
                 )
-        moment = second if which == "second" else first
+        # In UTC, since Python calls no two times of different zones equal while one of them comes twice.
+        moment = (second if which == "second" else first).astimezone(dt.UTC)
         if moment > timezone.now() + dt.timedelta(minutes=1):
             raise forms.ValidationError(f"{written} has not come yet; write a time that has passed.")
         return moment

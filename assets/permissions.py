@@ -186,11 +186,22 @@ def must_keep(by: Person, site: Site, person: Person, *, to: str) -> None:
     if person.is_staff and not by.is_staff:
         raise NotAllowed(f"{person.name} keeps the installation; only another keeper of it can {to} there.")
     for held in Membership.objects.now().filter(person=person).select_related("site"):
-        if not may_keep(by, held.site, held.role):
-            raise NotAllowed(
-                f"{person.name} is {Role(held.role).label} of {held.site.name}; to {to} there takes that site's "
-                "administrator."
-            )
+        _must_rule(by, held, to=to)
+
+
+def must_keep_here(by: Person, site: Site, person: Person, *, to: str) -> None:
+    """Refuse to act on a person's role at one site, where that role is not for this keeper to rule over."""
+    must_have_role(by, site, PEOPLE_KEEPERS, to=to)
+    for held in Membership.objects.now().filter(person=person, site=site).select_related("site"):
+        _must_rule(by, held, to=to)
+
+
+def _must_rule(by: Person, held: Membership, *, to: str) -> None:
+    if not may_keep(by, held.site, held.role):
+        raise NotAllowed(
+            f"{held.person.name} is {Role(held.role).label} of {held.site.name}; to {to} there takes that site's "
+            "administrator."
+        )
 
 
 def reading_for(desk: Desk, pk: int) -> Reading:

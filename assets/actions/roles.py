@@ -8,7 +8,7 @@ from assets import hooks
 from assets.errors import Refusal
 from assets.history import Act, act
 from assets.models import AccessLink, Membership, Person, Role, Site
-from assets.permissions import OPERATORS, keepers_of, may_keep, must_keep
+from assets.permissions import OPERATORS, keepers_of, may_keep, must_keep, must_keep_here
 
 
 def _open_role(person: Person, site: Site) -> Membership:
@@ -38,7 +38,7 @@ def change_role(*, site: Site, person: Person, role: Role, by: Person) -> Member
     Refused while a lock of theirs is on, if the new role could not take it off.
     """
     _must_not_be_own(by, person)
-    must_keep(by, site, person, to="change a role")
+    must_keep_here(by, site, person, to="change a role")
     if not may_keep(by, site, role):
         raise Refusal(f"The role {role.label} is given by an administrator.", field="role")
     if role != Role.CONTRACTOR and not person.sign_in:
@@ -65,7 +65,7 @@ def change_role(*, site: Site, person: Person, role: Role, by: Person) -> Member
 def end_role(*, site: Site, person: Person, by: Person) -> Membership:
     """End a person's role at one site; refused while a lock of theirs is on."""
     _must_not_be_own(by, person)
-    must_keep(by, site, person, to="end a role")
+    must_keep_here(by, site, person, to="end a role")
     with act(site=site, by=by) as opened:
         held = _open_role(person, site)
         _keeps_somebody(site, without=person)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from django.contrib.auth.password_validation import UserAttributeSimilarityValidator as OwnWords
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
@@ -17,6 +18,7 @@ def fit_password(typed: str, *, person: Person) -> str:
     """Return the password if it is hard enough to guess; the reasons name the field `password`."""
     try:
         validate_password(typed, person)
+        OwnWords(user_attributes=("name", "sign_in", "email")).validate(typed, person)
     except ValidationError as wrong:
         raise Refusal(Reason(sentence, "password") for sentence in wrong.messages) from wrong
     return typed

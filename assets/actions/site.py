@@ -82,13 +82,11 @@ def start_site(
     with act(site=None, by=by) as started:
         made = started.add(Site(**site.columns()))
         started.write("site.started", subject=made, facts={"name": made.name, "time_zone": made.time_zone})
-    keep = not Person.objects.filter(is_staff=True).exists()
-    with act(site=made, by=by) as staffed:
-        people = [(supervisor, Role.SUPERVISOR), (administrator, Role.ADMINISTRATOR)]
-        keeper = administrator or supervisor
-        for new, role in people:
-            if new is not None:
-                add_person(staffed, site=made, new=new, role=role, is_staff=keep and new is keeper)
+        keeper = None if Person.objects.filter(is_staff=True).exists() else administrator or supervisor
+        with act(site=made, by=by) as staffed:
+            for new, role in ((supervisor, Role.SUPERVISOR), (administrator, Role.ADMINISTRATOR)):
+                if new is not None:
+                    add_person(staffed, site=made, new=new, role=role, is_staff=new is keeper)
     return made
 
 

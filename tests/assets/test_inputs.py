@@ -1,0 +1,97 @@
+"""What people type: moments around both clock changes, numbers with bounds, days."""
+
+from __future__ import annotations
+
+import datetime as dt
+from zoneinfo import ZoneInfo
+
+import pytest
+from django import forms
+from django.core.exceptions import ValidationError
+
+from assets.inputs import TypedDay, TypedMoment, TypedNumber
+
+DENVER = ZoneInfo("America/Denver")
+
+
+@pytest.fixture(autouse=True)
+def late_in_the_year(clock):
+    # Both changes of 2026 lie behind: clocks go forward on 8 March and back on 1 November in America/Denver
+    # (IANA time zone database).
+    clock.set(2026, 12, 1)
+
+
+def moment(typed: str) -> dt.datetime:
+    return TypedMoment(zone=DENVER).clean(typed)
+
+
+def test_a_moment_is_read_in_the_zone_of_the_site() -> None:
+    assert moment("2026-11-25 14:05") == dt.datetime(2026, 11, 25, 21, 5, tzinfo=dt.UTC)
+    assert moment("2026-06-01T08:00") == dt.datetime(2026, 6, 1, 14, 0, tzinfo=dt.UTC)
+
+
+def test_the_hour_that_comes_twice_is_asked_about() -> None:
+    with pytest.raises(ValidationError, match="came twice.*first.*second"):
+        moment("2026-11-01 01:30")
+    assert moment("2026-11-01 01:30 first") == dt.datetime(2026, 11, 1, 7, 30, tzinfo=dt.UTC)
+    assert moment("2026-11-01 01:30 Second") == dt.datetime(2026, 11, 1, 8, 30, tzinfo=dt.UTC)
+    assert moment("2026-11-01 00:59") == dt.datetime(2026, 11, 1, 6, 59, tzinfo=dt.UTC)
+    assert moment("2026-11-01 02:00") == dt.datetime(2026, 11, 1, 9, 0, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize("typed", ["2026-03-08 02:30", "2026-03-08 02:00", "2026-03-08 02:59 first"])
+def test_an_hour_that_never_was_is_refused(typed: str) -> None:
+    with pytest.raises(ValidationError, match="did not exist"):
+        moment(typed)
+
+
+def test_the_minutes_around_the_gap_are_taken() -> None:
+    assert moment("2026-03-08 01:59") == dt.datetime(2026, 3, 8, 8, 59, tzinfo=dt.UTC)
+    assert moment("2026-03-08 03:00") == dt.datetime(2026, 3, 8, 9, 0, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize(
+    "typed", ["03/04/2026 10:00", "2026-11-31 10:00", "2026-11-25", "yesterday", "2026-11-25 25:00"]
+)
+def test_no_moment_is_refused_with_the_way_to_write_it(typed: str) -> None:
+    with pytest.raises(ValidationError, match="like 2026-11-25 14:05"):
+        moment(typed)
+
+
+def test_a_moment_to_come_is_refused() -> None:
+    with pytest.raises(ValidationError, match="has not come yet"):
+        moment("2026-12-24 18:00")
+
+
+def test_an_empty_moment_is_none_where_it_may_be() -> None:
+    assert TypedMoment(zone=DENVER, required=False).clean("") is None
+
+
+class Pressed(forms.Form):
+    shown = TypedNumber(label="Shown", unit="pH", low="0", high="14")
+    day = TypedDay()
+
+
+def errors(**typed: str) -> dict:
+    return Pressed({"shown": "7.00", "day": "2026-11-25", **typed}).errors
+
+
+def test_a_number_comes_back_as_typed() -> None:
+    form = Pressed({"shown": " 7,10 ", "day": "2026-11-25"})
+    assert form.is_valid()
+    assert form.cleaned_data == {"shown": "7,10", "day": dt.date(2026, 11, 25)}
+
+
+def test_a_number_outside_what_can_be_meant_names_field_value_and_bounds() -> None:
+    [sentence] = errors(shown="70.3")["shown"]
+    assert "Shown: 70.3 pH is outside 0 to 14" in sentence
+    assert not errors(shown="14") and not errors(shown="0") and not errors(shown="\u22120")
+
+
+def test_doubtful_thousands_are_asked_about_in_a_form_too() -> None:
+    assert "can mean two numbers" in errors(shown="7,103")["shown"][0]
+
+
+@pytest.mark.parametrize("typed", ["25.11.2026", "11/25/2026", "2026-13-01"])
+def test_a_day_is_written_one_way(typed: str) -> None:
+    assert errors(day=typed)["day"] == ["Write the day like 2026-11-25."]
