@@ -143,11 +143,12 @@ class Bench:
         }
 
     def fields(
-        self, changes: Mapping[str, str] | None = None, *, lots: tuple[str, str] = ("7", "10")
+        self, changes: Mapping[str, str] | None = None, *, lots: tuple[str, str] = ("7", "10"), carried: bool = False
     ) -> dict[str, str]:
-        """The fields of the cold check with some changed."""
+        """The fields of the cold check with some changed; `carried`: without those that a later set takes over."""
         first, second = (str(self.lots[name].pk) for name in lots)
-        return {**COLD, "point1_lot": first, "point2_lot": second, **(changes or {})}
+        fields = {**COLD, "point1_lot": first, "point2_lot": second, **(changes or {})}
+        return {name: text for name, text in fields.items() if not carried or not name.startswith(("process", "next"))}
 
     def draft(
         self,

@@ -19,7 +19,7 @@ from calibration.compute.method import Found
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.content import Rows, digest_of
-from calibration.reads.sheet import Sheet, fitted_at, shape_of_draft, sheet_of
+from calibration.reads.sheet import Sheet, fitted_at, reasons_of, shape_of_draft, sheet_of
 from calibration.reads.words import KIND_WORDS, moment_words
 
 LATE_AFTER = dt.timedelta(minutes=15)
@@ -96,7 +96,7 @@ def _performed(draft: Draft, act: Act, earlier_at: dt.datetime | None, because: 
 
 def _refuse_unfinished(found: tuple[Found, ...]) -> None:
     if found:
-        raise Refusal(Reason(one.sentence, one.field) for one in found)
+        raise Refusal(reasons_of(found))
 
 
 def _new_check(act: Act, draft: Draft, at: dt.datetime) -> Check:

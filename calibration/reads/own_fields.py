@@ -95,13 +95,17 @@ def refuse(field: str, sentence: str) -> Found:
 
 
 def clock_faults(typed: Mapping[str, str]) -> Iterator[Found]:
-    """Refuse a time of the hold that is none, and an end of a hold that never began."""
+    """Refuse a time of the hold that is none, and an end of a hold that never began; said at once, like all slips."""
     for name, words in (("hold_on_at", "Put on hold at"), ("hold_off_at", "Hold taken off at")):
         text = typed.get(name, "").strip()
         if text and not CLOCK.fullmatch(text):
-            yield refuse(name, f"{words}: “{text}” is no time of day; write it like 08:20.")
+            yield _slip(name, f"{words}: “{text}” is no time of day; write it like 08:20.")
     if typed.get("hold_off_at", "").strip() and typed.get("hold") != "on":
-        yield refuse("hold", "A time is written at which the hold was taken off. Say that it was on hold.")
+        yield _slip("hold", "A time is written at which the hold was taken off. Say that it was on hold.")
+
+
+def _slip(field: str, sentence: str) -> Found:
+    return Found(weight="refuse", field=field, key=f"unread-{field}", sentence=sentence)
 
 
 def hold_still_on(typed: Mapping[str, str]) -> Iterator[Found]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any, cast
 
+from assets.errors import Reason
 from assets.models import Asset, Fitting, Position
 from calibration.compute.method import Answer, Found, Known
 from calibration.compute.methods import ph
@@ -234,9 +235,9 @@ def _same_lots(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
             yield refuse(name, sentence)
 
 
-def reasons_of(found: Iterable[Found]) -> list[tuple[str, str]]:
-    """Return (field, sentence) of each."""
-    return [(one.field, one.sentence) for one in found]
+def reasons_of(found: Iterable[Found]) -> list[Reason]:
+    """Return what was found as reasons, each with its field."""
+    return [Reason(one.sentence, one.field) for one in found]
 
 
 def shape_of_draft(typed: Mapping[str, Any]) -> dict[str, Any]:

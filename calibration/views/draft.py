@@ -27,7 +27,7 @@ from calibration.permissions import draft_for
 from calibration.reads.answers import answer_given
 from calibration.reads.drafts import Beside, Catch, about, catches_of, differences, general
 from calibration.reads.lots import Worth, lot_choices, worths
-from calibration.reads.sheet import Sheet, sheet_of
+from calibration.reads.sheet import Sheet, reasons_of, sheet_of
 from calibration.reads.told import told_live
 
 STALE = 409
@@ -65,6 +65,8 @@ class Desktop:
         chosen = {text for name, text in draft.typed.get("fields", {}).items() if name.endswith("_lot")}
         self.choices = lot_choices(draft.requirement, day, lots, chosen=chosen)
         self.form = SetForm(data_of(draft) if data is None else data, draft=draft, lots=self.choices)
+        # What cannot be read stands at its field already, as a question does; the notice on top only leads there.
+        self.reasons = reasons_of(self.sheet.unread) if self.sheet is not None else []
 
     def context(self) -> dict[str, Any]:
         """Return what the page and its live parts are drawn from."""
@@ -74,6 +76,7 @@ class Desktop:
         return {
             "draft": draft,
             "form": form,
+            "reasons": self.reasons,
             "about": about(draft, self.at),
             "sheet": sheet,
             "told": self._told(sheet),
@@ -142,10 +145,7 @@ def draft(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         except Stale as stale:
             return _conflict(request, desk, row, stale)
         return redirect(row.get_absolute_url() + "#meaning")
-    page = Desktop(row)
-    if page.sheet is not None:
-        page.form.tell(page.sheet.unread)
-    return render(request, "calibration/draft.html", page.context())
+    return render(request, "calibration/draft.html", Desktop(row).context())
 
 
 def _keep(row: Draft, request: HttpRequest, desk: Desk) -> Draft:
@@ -187,10 +187,7 @@ def draft_work(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         kept = _keep(row, request, desk)
     except Stale as stale:
         return render(request, "calibration/_draft_conflict.html", {"conflict": str(stale)}, status=STALE)
-    page = Desktop(draft_for(desk, kept.pk))
-    if page.sheet is not None:
-        page.form.tell(page.sheet.unread)
-    return render(request, "calibration/_draft_parts.html", page.context())
+    return render(request, "calibration/_draft_parts.html", Desktop(draft_for(desk, kept.pk)).context())
 
 
 @require_POST
@@ -220,8 +217,10 @@ def _signed(page: Desktop, desk: Desk, sent: Mapping[str, str]) -> str:
     if page.sheet is None:
         form.add_error(None, f"No limits are in force at {row.requirement.position.tag}. A supervisor sets them first.")
     else:
-        form.tell(page.sheet.in_the_way)
-    if form.errors:
+        at_field = {one.key for one in (*page.sheet.unread, *page.sheet.result.unanswered)}
+        form.tell(one for one in page.sheet.in_the_way if one.key not in at_field)
+        page.reasons = reasons_of(one for one in page.sheet.in_the_way if one.key in at_field)
+    if form.errors or page.reasons:
         return ""
     try:
         proof = prove(desk.person, str(sent.get("proof", "")), site=desk.site)
