@@ -1,0 +1,68 @@
+"""The site that these tests start, kill and ask; on PostgreSQL in a database of its own beside the test run's."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+from django.db import connection
+
+from tests.durability.browser import Browser
+from tests.durability.site import Site, Web
+
+DATABASE = "spanwell_durability"
+
+
+@pytest.fixture(scope="session")
+def database() -> Iterator[str]:
+    """The address of an empty PostgreSQL database; empty text for SQLite."""
+    given = os.environ.get("SPANWELL_DATABASE", "")
+    if not given:
+        yield ""
+        return
+    import psycopg
+
+    known = {name: connection.settings_dict[name.upper()] for name in ("user", "password", "host", "port")}
+    reach = {name: value for name, value in known.items() if value}
+    with psycopg.connect(dbname="postgres", autocommit=True, **reach) as server:
+        server.execute(f"DROP DATABASE IF EXISTS {DATABASE} WITH (FORCE)")
+        server.execute(f"CREATE DATABASE {DATABASE}")
+        yield urlsplit(given)._replace(path=f"/{DATABASE}").geturl()
+        server.execute(f"DROP DATABASE {DATABASE} WITH (FORCE)")
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory, database: str) -> Iterator[Site]:
+    """A migrated site that nobody serves yet."""
+    made = Site(tmp_path_factory.mktemp("site"), database)
+    made.command("migrate", "--verbosity=0")
+    yield made
+    made.end()
+    assert made.faults_said() == ""
+
+
+@pytest.fixture(scope="session")
+def plant(site: Site) -> dict[str, Any]:
+    """Its people and tags."""
+    made: dict[str, Any] = site.asked("make_plant", people=5, tags=4)
+    return made
+
+
+@pytest.fixture(scope="session")
+def webs(site: Site, plant: dict[str, Any]) -> list[Web]:
+    """Two web server processes on the one database."""
+    return [site.serve(), site.serve_beside()]
+
+
+@pytest.fixture(scope="session")
+def device(webs: list[Web], plant: dict[str, Any]) -> Callable[[int], Browser]:
+    """The signed-in device of one of the people; odd numbers speak to the second process."""
+
+    def made(number: int) -> Browser:
+        web = webs[number % 2]
+        return Browser(lambda: web.address).signed_in(plant["names"][number], plant["password"])
+
+    return made
