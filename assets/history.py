@@ -111,7 +111,8 @@ class Act:
             setattr(row, name, value)
             new[name] = value
         matches = {f"{k}__isnull" if v is None else k: True if v is None else v for k, v in (expect or {}).items()}
-        same = type(row)._default_manager.filter(pk=row.pk, **matches)
+        # The person who asks may be a lazy stand-in for the row, so its class is asked of the row itself.
+        same = row._meta.model._default_manager.filter(pk=row.pk, **matches)
         found = same.update(**new) if new else same.count()
         if found != 1:
             raise Stale(f"{row} was changed by somebody else meanwhile. Nothing was changed; look again and repeat it.")
