@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 
+from django.conf import settings
+
 from assets.actions import (
     NewPerson,
     QualificationFacts,
     SiteFacts,
     add_qualification,
+    look_through,
     register_company,
     register_person,
     start_site,
+    take_register,
 )
+from assets.errors import Reason, Refusal
 from assets.models import Asset, Company, Person, Position, Role, Site
 from assets.proofs import Proof, demo_proof
 from spanwell.demo import cast
@@ -20,6 +25,7 @@ from spanwell.demo.cast import Part
 from spanwell.demo.clock import Days, Script, StoryClock
 
 FIRST_DAY = 184
+REGISTER = settings.BASE_DIR / "fixtures" / "demo" / "register.csv"
 
 
 class Plant:
@@ -123,8 +129,19 @@ def _train(plant: Plant) -> None:
 
 
 def take_in_register(plant: Plant) -> None:
-    """Take in the register of the plant from its file, through the importer."""
-    raise NotImplementedError
+    """Take in the register of the plant from its file, as the page of the importer does: looked through, then taken."""
+    content = REGISTER.read_bytes()
+    looked = look_through(site=plant.site, content=content)
+    if looked.faults:
+        raise Refusal(Reason(str(fault)) for fault in looked.faults)
+    take_register(
+        site=plant.site,
+        content=content,
+        file_hash=looked.file_hash,
+        register_hash=looked.register_hash,
+        name=REGISTER.name,
+        by=plant.person(cast.RUTH),
+    )
 
 
 def bring_in_contractor(plant: Plant) -> Person:
