@@ -102,3 +102,8 @@ def must_be_own(proof: Proof, person: Person) -> None:
     """Refuse a proof that is another person's: a lock is a person's, never a sign-in's."""
     if proof.person_id != person.pk:
         raise Refusal("The proof is another person's: each proves who they are for themselves.", field="proof")
+
+
+def is_on_the_job(person: Person, lockout: Lockout) -> bool:
+    """Whether a person may act in a lockout now, for what a page offers; the actions ask again."""
+    return role_of(person, lockout.site) in OPERATORS or open_link(person, lockout) is not None
