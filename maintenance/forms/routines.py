@@ -43,8 +43,8 @@ class IntervalForm(KeyedForm):
     mode = forms.ChoiceField(
         label="Next due day", required=False, choices=[("", "As the offered interval says"), *Mode.choices]
     )
-    every = whole("Every", high=36_525, low=1, hint="The number: 30 of 30 days.")
-    unit = forms.ChoiceField(label="Of", required=False, choices=[("", "Choose"), *Unit.choices])
+    every = whole("Every", high=36_525, low=1, hint="How many of the unit beside it.")
+    unit = forms.ChoiceField(label="Unit", required=False, choices=[("", "Choose"), *Unit.choices])
     anchor = TypedDay(
         label="First fixed day", required=False, hint="Only for fixed dates: one of its due days, like 2026-01-31."
     )

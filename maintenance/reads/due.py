@@ -53,6 +53,7 @@ class DueRow:
     """One due item as the list shows it."""
 
     pk: int
+    url: str
     tag: str
     code: str
     machine: bool
@@ -145,7 +146,9 @@ def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> 
     """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
     start = (number - 1) * PAGE
     wanted = chosen(site, which, day)
-    found = list(_with_plan(wanted).order_by("due", "id")[start : start + PAGE + 1])
+    # Sorted by the column that the state is chosen by, so that one index gives both.
+    first = "blocked_from" if which.state == "blocked" else "due"
+    found = list(_with_plan(wanted).order_by(first, "id")[start : start + PAGE + 1])
     rows = due_rows(found[:PAGE], day)
     return DuePage(
         visits=_visits(rows),
@@ -157,9 +160,9 @@ def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> 
 
 
 def blocked_rows(site: Site, which: DueFilter, day: dt.date) -> tuple[tuple[DueRow, ...], str]:
-    """Due items that something stops, with the reason, the longest owed first, and how many there are."""
+    """Due items that something stops, with the reason, the longest stopped first, and how many there are."""
     wanted = chosen(site, which.of(state="blocked"), day)
-    return due_rows(_with_plan(wanted).order_by("due", "id")[:PAGE], day), up_to(wanted)
+    return due_rows(_with_plan(wanted).order_by("blocked_from", "id")[:PAGE], day), up_to(wanted)
 
 
 def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...], str]:
@@ -219,6 +222,7 @@ def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -
     walk = (position.area.walk_order, position.area.name) if position else (10**6, "Carried")
     return DueRow(
         pk=item.pk,
+        url=plan.get_absolute_url(),
         tag=position.tag if position else str(plan.asset),
         code=position.label_code if position else "",
         machine=bool(position and not position.measures),

@@ -31,13 +31,19 @@ LATE = dt.timedelta(minutes=15)
 
 
 def _raised(facts: Facts) -> str:
-    origin = f" from {facts['origin']}" if facts.get("origin") else ""
-    doubt = "; not yet confirmed" if facts.get("confirmed") == "not yet confirmed" else ""
-    return f"raised it{origin}: {facts['reason']}{doubt}"
+    origin = f", {facts['origin']}" if facts.get("origin") else ""
+    doubt = ", not yet confirmed" if facts.get("confirmed") == "not yet confirmed" else ""
+    return f"raised it{origin}{doubt}: {facts['reason']}"
+
+
+def _day(iso: str) -> str:
+    """Day of the history in the words of the screen: 25 November 2026."""
+    day = dt.date.fromisoformat(iso[:10])
+    return f"{day.day} {day:%B %Y}"
 
 
 def _planned(facts: Facts) -> str:
-    by = f", wanted by {facts['wanted_by']}" if facts.get("wanted_by") else ""
+    by = f", wanted by {_day(facts['wanted_by'])}" if facts.get("wanted_by") else ""
     return f"planned it: {facts['in_charge']} in charge{by}"
 
 
@@ -64,7 +70,7 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.steps_added": lambda f: f"added {len(f['steps'])} steps",
     "order.step_done": lambda f: f"did step {f['number']}, {f['text']}{': ' + f['note'] if f['note'] else ''}",
     "routine.registered": lambda f: f"registered it, {f['interval']}; source: {f['source']}",
-    "routine.term_changed": lambda f: f"changed it from {f['from']} to {f['interval']}: {f['why']}",
+    "routine.term_changed": lambda f: f"changed it from {_day(f['from'])} to {f['interval']}: {f['why']}",
     "routine.retired": lambda f: f"retired it: {f['because']}",
     "performance.recorded": _performed,
     "performance.corrected": lambda f: f"corrected a record; {_performed(f)}",

@@ -151,7 +151,6 @@ class RoutineView:
     records: tuple[RecordRow, ...]
     terms: tuple[PlanTerm, ...]
     term: PlanTerm | None
-    second: schedule.NotFulfilled | None
 
 
 def routine_view(plan: Plan, today: dt.date) -> RoutineView:
@@ -167,7 +166,6 @@ def routine_view(plan: Plan, today: dt.date) -> RoutineView:
         records=_records(plan, {fate.act: fate for fate in replay.fates}),
         terms=terms,
         term=_terms_now([plan.pk], today).get(plan.pk),
-        second=schedule.not_fulfilled(known.facts, today),
     )
 
 
