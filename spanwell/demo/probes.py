@@ -9,7 +9,7 @@ import datetime as dt
 import random
 from dataclasses import dataclass, field
 
-NERNST = 0.198416
+NERNST = 0.1984214
 """mV per kelvin and pH: ln(10) R / F with the constants of the 2019 SI, times 1000."""
 
 KELVIN = 273.15

@@ -1,0 +1,307 @@
+"""The demo plant, written once for all tests here: nothing in it was faked, and it shows what it is meant to show."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterator
+
+import pytest
+from django.contrib.auth.hashers import check_password
+from django.db import transaction
+from django.test import Client
+
+from assets.actions.links import IssuedLink, token_hash
+from assets.models import AccessLink, Event, Fitting, Membership, NightReport, Person, Position, Reading, Role, Site
+from assets.proofs import prove_by_code
+from assets.reads.records import check_records
+from calibration.models import Check, CheckReview, Lot, Outcome
+from calibration.reads.known import lot_in_use
+from calibration.reads.orders import order_of
+from maintenance.compute import schedule
+from maintenance.compute.lockout import Fits, Story, fits, standing
+from maintenance.models import Lockout, Occurrence, OrderState, WorkOrder
+from maintenance.reads import locks_testers
+from maintenance.reads.locks_story import story_of
+from maintenance.reads.nightly import differences
+from spanwell.demo import cast
+from spanwell.demo.clock import StoryClock, at_the_time_of
+from spanwell.demo.story import write_past
+
+NOW = dt.datetime(2026, 11, 25, 17, 20, tzinfo=dt.UTC)  # 10:20 at the plant
+TODAY = dt.date(2026, 11, 25)
+
+
+@pytest.fixture(scope="module")
+def link(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[IssuedLink]:
+    """The contractor's link of a plant whose past ends now; everything is rolled back after the last test here."""
+    with django_db_blocker.unblock(), transaction.atomic():  # type: ignore[attr-defined]
+        issued = write_past(now=NOW, address="http://localhost:8000")
+        with at_the_time_of(StoryClock(NOW)):
+            yield issued
+        transaction.set_rollback(True)
+
+
+@pytest.fixture(autouse=True)
+def each_test_by_itself(link: IssuedLink) -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def site() -> Site:
+    return Site.objects.get()
+
+
+def at(tag: str) -> Position:
+    return Position.objects.get(tag=tag)
+
+
+# ----------------------------------------------------------------------------------------------------- nothing is faked
+
+
+def test_the_record_proves_itself() -> None:
+    assert check_records() == []
+
+
+def test_due_items_agree_with_the_facts_and_every_night_said_so(site: Site) -> None:
+    assert list(differences(site, TODAY)) == []
+    reports = NightReport.objects.filter(site=site)
+    assert reports.filter(site_day=TODAY).exists()
+    assert set(reports.values_list("differences", flat=True)) == {0}
+
+
+def test_the_past_lies_in_the_past_and_was_entered_in_order() -> None:
+    for chain in (0, Site.objects.get().pk):
+        entered = list(Event.objects.filter(chain=chain).order_by("number").values_list("recorded_at", flat=True))
+        assert entered == sorted(entered)
+        assert entered[-1] <= NOW
+    assert dt.timedelta(days=180) < NOW - entered[0] < dt.timedelta(days=190)
+    assert not [event for event in Event.objects.all() if event.happened_at > event.recorded_at]
+
+
+def test_no_scene_was_refused() -> None:
+    assert not Event.objects.filter(verb__in=["refused", "proof.refused"]).exists()
+
+
+def test_every_signature_of_the_past_says_that_it_is_the_demos() -> None:
+    from assets.models import Signature
+
+    assert set(Signature.objects.values_list("proof", flat=True)) == {"demo"}
+
+
+# -------------------------------------------------------------------------------------------------------- plant, people
+
+
+def test_the_register_came_through_the_importer(site: Site) -> None:
+    assert Event.objects.filter(verb__startswith="register").count() == 1
+    assert Position.objects.at(site).standing().count() == 21
+    assert [use.on for use in at("AIT-410").uses.now() if use.use == "paces"] == ["P-41", "P-42"]
+
+
+def test_everybody_signs_in_with_what_the_demo_prints(client: Client) -> None:
+    for part in cast.STAFF:
+        person = Person.objects.get(sign_in=part.sign_in)
+        assert person.check_password(cast.PASSWORD)
+        assert check_password(part.pin, person.pin_hash)
+        assert Membership.objects.now().get(person=person).role == part.role
+    contractor = Person.objects.get(name=cast.DAVOR.name)
+    assert (contractor.sign_in, contractor.pin_hash, contractor.has_usable_password()) == (None, "", False)
+
+
+def test_readings_stand_on_nearly_every_day_and_one_was_corrected() -> None:
+    days = Counter(reading.taken_at.date() for reading in Reading.objects.filter(position=at("AIT-410")))
+    assert 150 < len(days) < 184
+    assert Reading.objects.filter(replaces__isnull=False).count() == 1
+
+
+# --------------------------------------------------------------------------------------------------------------- checks
+
+
+def verdicts(tag: str, kind: str) -> list[str]:
+    rows = Outcome.objects.filter(set__check_of__position__tag=tag, set__kind=kind)
+    return list(rows.order_by("set__performed_at").values_list("verdict", flat=True))
+
+
+def test_the_treated_water_probe_failed_this_morning_and_waits_for_a_second_buffer() -> None:
+    check = Check.objects.order_by("-number")[0]
+    assert (check.position.tag, [of.kind for of in check.sets.all()]) == ("AIT-410", ["as found"])
+    assert check.sets.get().outcome.verdict == "fail"
+    order = order_of(check)
+    assert order is not None
+    assert (order.state, order.confirmed) == ("raised", "not yet confirmed")
+    assert "P-41" in order.reason
+
+
+def test_a_visitor_has_other_bottles_in_date_for_the_second_buffer() -> None:
+    used = set(Check.objects.order_by("-number")[0].sets.get().points.values_list("lot", flat=True))
+    others = [in_use for lot in Lot.objects.exclude(pk__in=used) if (in_use := lot_in_use(lot)) is not None]
+    good = [
+        lot.nominal_text
+        for lot in others
+        if not lot.quarantined
+        and lot.discarded is None
+        and lot.expires is not None
+        and lot.expires >= TODAY
+        and lot.opened is not None
+        and lot.opened_until is not None
+        and lot.opened_until >= TODAY
+    ]
+    assert {"7.00", "10.01"} <= set(good)
+
+
+def test_earlier_a_probe_failed_was_confirmed_exchanged_and_accepted() -> None:
+    order = WorkOrder.objects.get(position=at("AIT-120"))
+    assert (order.state, order.confirmed) == ("accepted", "confirmed")
+    assert verdicts("AIT-120", "confirming") == ["fail"]
+    assert verdicts("AIT-120", "as left").count("fail") == 1
+    assert Fitting.objects.filter(position=at("AIT-120")).count() == 2
+
+
+def test_a_bad_bottle_was_found_and_quarantined_and_its_order_withdrawn() -> None:
+    assert Lot.objects.filter(facts__kind="quarantined").count() == 1
+    assert verdicts("AIT-410", "confirming") == ["pass"]
+    assert WorkOrder.objects.get(position=at("AIT-410"), state="withdrawn").withdrawn_because.startswith("a second")
+
+
+def test_one_check_was_not_valid_one_was_corrected_and_some_passed_narrowly() -> None:
+    assert Outcome.objects.filter(valid=False).count() == 1
+    assert Check.objects.filter(replaces__isnull=False).count() == 1
+    assert "conditional pass" in verdicts("AIT-210", "as found")
+
+
+def test_failed_checks_are_reviewed_by_another_except_the_newest() -> None:
+    bad = {"fail", "no verdict"}
+    failed = Check.objects.filter(sets__outcome__verdict__in=bad).distinct()
+    reviewed = set(CheckReview.objects.values_list("check_of", flat=True))
+    assert {check.pk for check in failed} - reviewed == {Check.objects.order_by("-number")[0].pk}
+
+
+# --------------------------------------------------------------------------------------------------------------- upkeep
+
+
+def word(row: Occurrence) -> str:
+    stored = schedule.StoredTurn(
+        key=row.turn,
+        raw=row.raw,
+        due=row.due,
+        earliest=row.earliest,
+        latest=row.latest,
+        blocked_from=row.blocked_from,
+        missed_from=row.missed_from,
+        ended=schedule.Ended(row.ended),
+        ended_on=row.ended_on,
+    )
+    return schedule.state_of_row(stored, TODAY).value
+
+
+def test_there_is_a_due_item_in_every_state() -> None:
+    found = {word(row) for row in Occurrence.objects.all()}
+    assert found == {state.value for state in schedule.State}
+
+
+@pytest.mark.parametrize(
+    ("tag", "title", "state"),
+    [
+        ("AIT-410", "Calibrate pH, two points", "overdue"),
+        ("AIT-210", "Calibrate pH, two points", "due"),
+        ("AIT-120", "Calibrate pH, two points", "late but allowed"),
+        ("E-SHW-2", "Flush eyewash and shower", "overdue"),
+        ("P-51", "Look over tubing, valves and fittings", "can be done now"),
+        ("P-72", "Grease bearings", "blocked"),
+        ("P-72", "Vibration and noise, by hand and ear", "blocked"),
+        ("P-71", "Grease bearings", "not yet"),
+    ],
+)
+def test_what_today_asks(tag: str, title: str, state: str) -> None:
+    rows = Occurrence.objects.open().filter(plan__position=at(tag), plan__title=title).order_by("due")
+    assert word(rows[0]) == state
+
+
+def test_there_is_a_work_order_in_every_state() -> None:
+    assert set(WorkOrder.objects.values_list("state", flat=True)) == set(OrderState.values)
+
+
+# ---------------------------------------------------------------------------------------------------------------- locks
+
+
+def booster() -> Story:
+    return story_of(Lockout.objects.get(position=at("P-72")))
+
+
+def test_the_booster_pump_is_locked_tested_and_has_the_contractors_lock_on_the_box() -> None:
+    story = booster()
+    stand = standing(story)
+    assert stand.locked
+    assert stand.verified
+    assert sorted(hung.lock for hung in story.on) == ["14", "15", "16", "DM-4"]
+    assert [(hung.owner.name, hung.place) for hung in story.box_on] == [(cast.DAVOR.name, "box 3")]
+    assert story.revision == 4
+    run = story.last("test run ended")
+    assert run is not None
+    assert all(hung.number > run.number for hung in story.on)
+
+
+def test_the_new_pump_asks_whether_the_procedure_fits_and_nobody_has_answered() -> None:
+    story = booster()
+    assert fits(story) is Fits.OPEN
+    assert story.fitted is not None
+    assert story.fitted.name.endswith("8-2291")
+    assert story.written_for.endswith("8-2214")
+    assert story.in_charge.name == cast.NOOR.name
+    assert not story.told("answered") or max(note.number for note in story.told("answered")) < story.on[0].number
+
+
+def test_the_testers_are_in_date(site: Site) -> None:
+    assert [str(tester) for tester in locks_testers.testers(site, today=TODAY) if tester.refused] == []
+    assert {tester.asset.serial for tester in locks_testers.testers(site, today=TODAY)} >= {"V-4419"}
+
+
+def test_an_earlier_lockout_is_closed_and_its_machine_available() -> None:
+    earlier = Lockout.objects.get(position=at("P-61"))
+    assert earlier.closed_at is not None
+    assert story_of(earlier).told("available")
+
+
+def test_the_contractors_printed_link_and_code_open_the_job(link: IssuedLink) -> None:
+    found = AccessLink.objects.get(token_hash=token_hash(link.token))
+    assert found.closed_at is None
+    assert found.path == f"/locks/{Lockout.objects.get(position=at('P-72')).number}/"
+    assert prove_by_code(found, link.code).person_id == Person.objects.get(name=cast.DAVOR.name).pk
+
+
+# ---------------------------------------------------------------------------------------------------------------- pages
+
+PAGES = {
+    "ruth": [
+        "/",
+        "/plant/",
+        "/plant/labels/",
+        "/checks/",
+        "/standards/",
+        "/upkeep/",
+        "/upkeep/orders/",
+        "/locks/",
+        "/review/",
+    ],
+    "ines": ["/", "/checks/1/", "/upkeep/?state=overdue", "/upkeep/routines/", "/assets/", "/me/"],
+    "mina": ["/", "/people/", "/site/"],
+    "edda": ["/", "/plant/", "/upkeep/", "/locks/"],
+}
+
+
+@pytest.mark.parametrize(("who", "page"), [(who, page) for who, pages in PAGES.items() for page in pages])
+def test_pages_open_with_the_demos_data(client: Client, who: str, page: str) -> None:
+    client.force_login(Person.objects.get(sign_in=who), backend="django.contrib.auth.backends.ModelBackend")
+    assert client.get(page).status_code == 200
+
+
+def test_the_page_of_every_tag_opens(client: Client, site: Site) -> None:
+    client.force_login(Person.objects.get(sign_in="ruth"), backend="django.contrib.auth.backends.ModelBackend")
+    for position in Position.objects.at(site):
+        assert client.get(f"/tag/{position.label_code}/").status_code == 200, position.tag
+
+
+def test_the_contractor_has_no_other_way_in() -> None:
+    assert not Membership.objects.now().filter(role=Role.CONTRACTOR).exclude(person__sign_in=None).exists()
