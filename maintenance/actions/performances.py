@@ -42,6 +42,8 @@ def record_performance(  # noqa: PLR0913 - one fact, each part of it named by it
         if earlier is not None:
             return _same(earlier, plan)
         _refuse_impossible(plan, performed_at, act.at, replaces)
+        if asset is not None and asset.site_id != plan.site_id:
+            raise Refusal(f"{asset} belongs to another site.", field="asset")
         row = act.add(
             Performance(
                 plan=plan,

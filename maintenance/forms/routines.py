@@ -165,6 +165,8 @@ class TermForm(IntervalForm):
         # The interval in force stands in the boxes; an offered one beside it would leave open which is meant.
         del self.fields["preset"]
         self.fields["mode"].choices = Mode.choices  # type: ignore[attr-defined]
+        for name in ("mode", "every", "unit", "source"):
+            self.fields[name].required = True
         self.today = desk.today
         for name in ("mode", "every", "unit", "anchor", "early", "late", "by_rule", "source"):
             self.initial.setdefault(name, getattr(term, name))

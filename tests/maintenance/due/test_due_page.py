@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from assets.models import Person, Position, Role, Site
+from maintenance.compute.sheets import harmless
 from maintenance.models import Occurrence, Plan
 from maintenance.reads.due import DueFilter, counts, due_page
 from tests.conftest import Clock
@@ -197,3 +198,14 @@ def test_an_empty_list_says_so(site: Site, ruth: Person) -> None:
     assert (
         "No due item here is due, late or overdue" in client_of(ruth).get(reverse("maintenance:due")).content.decode()
     )
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r"])
+def test_what_a_spreadsheet_would_run_is_text_in_the_file(start: str) -> None:
+    # First characters that make a formula: OWASP, CSV injection.
+    assert harmless(f"{start}1+1") == f"'{start}1+1"
+    assert harmless(f"1{start}1") == f"1{start}1"
+
+
+def test_a_negative_number_stays_a_number_in_the_file() -> None:
+    assert harmless("-4.5") == "-4.5"
