@@ -131,11 +131,14 @@ def _told(given: _Numbers) -> Told:
         rows=tuple(_row(line, given.judged) for line in given.lines),
         picture=_picture(given),
         short=_short(given.judged),
-        limits_from=tuple(
-            dict.fromkeys(f"{one.what}: {one.source} ({one.tag})" for one, _ in given.judged if one.source)
-        ),
+        limits_from=tuple(dict.fromkeys(_source(one) for one, _ in given.judged if one.source)),
         uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged),
     )
+
+
+def _source(one: Judged) -> str:
+    said = one.source if one.tag in ("", one.source) else f"{one.source} ({one.tag})"
+    return f"Limit of the {one.what}: {said}"
 
 
 def _sentences(given: _Numbers) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from html.parser import HTMLParser
 
+SIGNS = {"minus": "-", "plus": "+"}
 VOID = {"input", "br", "link", "meta", "img", "hr", "use", "path", "line", "rect", "circle"}
 
 
@@ -51,9 +52,9 @@ def boxes_of(html: str) -> dict[str, str]:
     reader = _Boxes()
     reader.feed(html)
     found = reader.found
-    for name in [name for name in found if name.endswith("_sign")]:
+    for name in [name for name, value in found.items() if name.endswith("_sign") and value in SIGNS]:
         number = name.removesuffix("_sign")
-        found[number] = {"minus": "-", "plus": "+"}[found[name]] + found.get(number, "")
+        found[number] = SIGNS[found[name]] + found.get(number, "")
     return found
 
 

@@ -1,0 +1,35 @@
+"""What runs by itself for checks: sweeps that do the same when run twice or late, and repair nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from django.utils import timezone
+
+from assets.actions.night import report_night
+from assets.models import Site
+from calibration.reads.night import CHECKS, FITNESS, differences, lapsed, night_of
+
+NAMED = 50
+
+
+def nightly() -> str:
+    """Compare the checks of every site whose night has begun with what they count for, and name what has lapsed."""
+    said = []
+    for site in Site.objects.order_by("pk"):
+        day = night_of(site, CHECKS, timezone.now())
+        if day is not None:
+            said.append(_report(site, CHECKS, differences(site)))
+        day = night_of(site, FITNESS, timezone.now())
+        if day is not None:
+            said.append(_report(site, FITNESS, lapsed(site, day)))
+    return "; ".join(said) or "nothing to do"
+
+
+def _report(site: Site, kind: str, found: Iterable[str]) -> str:
+    sentences = list(found)
+    rest = [f"and {len(sentences) - NAMED} more"] if len(sentences) > NAMED else []
+    day = timezone.now().astimezone(site.zone).date()
+    text = "\n".join(sentences[:NAMED] + rest)
+    report_night(site=site, kind=kind, site_day=day, differences=len(sentences), text=text, by=None)
+    return f"{site}, {kind}: {len(sentences)}"
