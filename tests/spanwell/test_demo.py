@@ -5,12 +5,15 @@ from __future__ import annotations
 import datetime as dt
 from collections import Counter
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
 from django.contrib.auth.hashers import check_password
-from django.db import transaction
+from django.core.management import call_command
+from django.db import connection
 from django.test import Client
 
+from assets import triggers
 from assets.actions.links import IssuedLink, token_hash
 from assets.models import AccessLink, Event, Fitting, Membership, NightReport, Person, Position, Reading, Role, Site
 from assets.proofs import prove_by_code
@@ -32,21 +35,18 @@ NOW = dt.datetime(2026, 11, 25, 17, 20, tzinfo=dt.UTC)  # 10:20 at the plant
 TODAY = dt.date(2026, 11, 25)
 
 
-@pytest.fixture(scope="module")
-def link(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[IssuedLink]:
-    """The contractor's link of a plant whose past ends now; everything is rolled back after the last test here."""
-    with django_db_blocker.unblock(), transaction.atomic():  # type: ignore[attr-defined]
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module", autouse=True)
+def link(django_db_setup: None, django_db_blocker: Any) -> Iterator[IssuedLink]:
+    """The contractor's link of a plant whose past ends now; committed, and emptied out after the last test here."""
+    with django_db_blocker.unblock():
         issued = write_past(now=NOW, address="http://localhost:8000")
         with at_the_time_of(StoryClock(NOW)):
             yield issued
-        transaction.set_rollback(True)
-
-
-@pytest.fixture(autouse=True)
-def each_test_by_itself(link: IssuedLink) -> Iterator[None]:
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
+        triggers.drop(connection)  # they refuse to let anything be emptied; flush makes them anew
+        call_command("flush", interactive=False, verbosity=0)
 
 
 @pytest.fixture
