@@ -96,7 +96,7 @@ def alteration(model: type[models.Model]) -> str:
     ]
     text = next((f for f in free if isinstance(f, models.CharField | models.TextField)), None)
     moment = next((f for f in free if isinstance(f, models.DateTimeField)), None)
-    return f"\"{text.column}\" = 'q'" if text else f"\"{moment.column}\" = '2000-01-01 00:00:00'"
+    return f"\"{moment.column}\" = '2000-01-01 00:00:00'" if moment else f"\"{text.column}\" = 'q'"
 
 
 @pytest.mark.parametrize("model", OURS, ids=lambda m: m._meta.model_name)
