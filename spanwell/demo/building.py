@@ -46,9 +46,11 @@ def build(*, fresh: bool, address: str, say: Callable[[str], None]) -> Keepsake:
 
 
 def throw_away(folder: Path) -> None:
-    """Delete the demo's SQLite database and what was kept beside it."""
+    """Delete the demo's SQLite database and what was kept beside it, the heads of its history too."""
     if connection.vendor != "sqlite":
         raise NotADemo("Only a demo in SQLite can be made anew; empty the PostgreSQL database yourself.")
     connection.close()
     for name in ("spanwell.sqlite3", "spanwell.sqlite3-wal", "spanwell.sqlite3-shm", keepsake.FILE):
         (folder / name).unlink(missing_ok=True)
+    for heads in (folder / "heads").glob("*.txt"):
+        heads.unlink()

@@ -16,10 +16,11 @@ from spanwell.demo.checks import check_instruments
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
 from spanwell.demo.isolation import prepare_isolation
 from spanwell.demo.lockouts import lock_out
+from spanwell.demo.nights import keep_nights
 from spanwell.demo.orders import order_work
 from spanwell.demo.plant import FIRST_DAY, Plant, set_up
 from spanwell.demo.readings import take_readings
-from spanwell.demo.upkeep import keep_nights, keep_up
+from spanwell.demo.upkeep import keep_up
 
 
 def write_past(*, now: dt.datetime, address: str) -> IssuedLink:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from maintenance.actions.nightly import at_night
 from maintenance.actions.performances import record_work
 from maintenance.actions.routines import Interval, Work, register_routine, retire_routine
 from maintenance.models import Occurrence, Plan
@@ -13,7 +12,6 @@ from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
 
 PRACTICE = "common practice"
-NIGHTS = 40
 EYEWASH = "ANSI/ISEA Z358.1, weekly activation, from memory"
 
 
@@ -211,18 +209,6 @@ def keep_up(plant: Plant) -> None:
             add(days.at(days_back, time), _do, plant, routine, days_back)
     add(days.at(6, "13:40"), _could_not, plant, "STR-05", "river too high to reach the screen")
     add(days.at(60, "16:00"), _retire, plant)
-
-
-def keep_nights(plant: Plant) -> None:
-    """Let each of the last nights compare the due items with the facts, as the worker of a running site does."""
-    for days_back in range(NIGHTS, -1, -1):
-        at = plant.days.at(days_back, "02:40")
-        if at < plant.days.now:
-            plant.script.add(at, _night, plant)
-
-
-def _night(plant: Plant) -> None:
-    at_night(plant.site)
 
 
 def _put_into_force(plant: Plant) -> None:
