@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict
 
 from assets.history import UPKEEP, Act, lock_site
 from assets.models import Asset, Fitting, Position
 from maintenance.models import Application, Occurrence, Performance, Plan
-from maintenance.reads.due_facts import DueItem, due_items, known_of
+from maintenance.reads.due_facts import STORED, DueItem, due_items, known_of, stored_items
 
 
 def site_day(act: Act, plan: Plan) -> dt.date:
@@ -21,11 +20,11 @@ def rewrite_due(act: Act, plan: Plan) -> None:
     lock_site(UPKEEP, plan.site)
     day = site_day(act, plan)
     wanted = due_items(known_of([plan])[plan.pk], day)
-    by_act = dict(Performance.objects.filter(plan=plan).values_list("key", "pk"))
-    stored = {row.turn: row for row in Occurrence.objects.filter(plan=plan).select_related("performance")}
+    stored = stored_items([plan])[plan.pk]
+    Occurrence.objects.filter(plan=plan, turn__in=stored.keys() - wanted.keys()).delete()
     for turn, item in wanted.items():
-        _store(act, plan, stored.pop(turn, None), item, by_act.get(item.by_act))
-    Occurrence.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+        if stored.get(turn) != item:
+            _store(act, plan, item)
     Plan.objects.filter(pk=plan.pk).update(computed_on=day)
     plan.computed_on = day
 
@@ -35,14 +34,12 @@ def still_good(plans: list[Plan], day: dt.date) -> None:
     Plan.objects.filter(pk__in=[plan.pk for plan in plans], computed_on__lt=day).update(computed_on=day)
 
 
-def _store(act: Act, plan: Plan, row: Occurrence | None, item: DueItem, performance_id: int | None) -> None:
-    if row is not None and DueItem.of_row(row) == item:
-        return
-    columns = asdict(item)
-    del columns["by_act"]
-    done = Performance(pk=performance_id) if performance_id else None
+def _store(act: Act, plan: Plan, item: DueItem) -> None:
+    columns = {name: getattr(item, name) for name in STORED}
+    done = Performance.objects.get(plan=plan, key=item.by_act) if item.by_act else None
+    row = Occurrence.objects.filter(plan=plan, turn=item.turn).first()
     if row is None:
-        act.add(Occurrence(plan=plan, site=plan.site, performance_id=performance_id, **columns))
+        act.add(Occurrence(plan=plan, site=plan.site, performance=done, **columns))
     else:
         act.change(row, performance=done, **columns)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from zoneinfo import ZoneInfo
 
@@ -43,11 +43,8 @@ class DueItem:
     ended_on: dt.date | None
     by_act: str
 
-    @classmethod
-    def of_row(cls, row: Occurrence) -> DueItem:
-        """Columns of a stored row."""
-        named = {f.name: getattr(row, f.name) for f in fields(cls) if f.name != "by_act"}
-        return cls(**named, by_act=row.performance.key if row.performance else "")
+
+STORED = tuple(f.name for f in fields(DueItem) if f.name != "by_act")
 
 
 def due_items(known: Known, day: dt.date) -> dict[str, DueItem]:
@@ -80,8 +77,8 @@ def known_of(plans: Sequence[Plan]) -> dict[int, Known]:
     terms, acts = defaultdict(list), defaultdict(list)
     for term in PlanTerm.objects.filter(plan__in=ids).order_by("id"):
         terms[term.plan_id].append(_term(term))
-    for done in Performance.objects.filter(plan__in=ids).select_related("replaces").order_by("id"):
-        acts[done.plan_id].append(_act(done))
+    for plan_id, act in _acts(ids):
+        acts[plan_id].append(act)
     fittings = _fittings(plans)
     blocks = blocks_at({plan.position_id: plan.site.zone for plan in plans if plan.position_id})
     return {
@@ -116,17 +113,26 @@ def _term(row: PlanTerm) -> schedule.Term:
     )
 
 
-def _act(row: Performance) -> schedule.Act:
-    return schedule.Act(
-        key=row.key,
-        day=row.performed_on,
-        performed_at=row.performed_at,
-        recorded_at=row.recorded_at,
-        counts=row.counts,
-        because=row.because,
-        asset=str(row.asset_id or ""),
-        replaces=row.replaces.key if row.replaces else "",
-    )
+def _acts(plans: list[int]) -> Iterator[tuple[int, schedule.Act]]:
+    """Yield the work on routines; as plain columns, for a routine of each day has hundreds of them."""
+    columns = ("key", "performed_on", "performed_at", "recorded_at", "counts", "because")
+    rows = Performance.objects.filter(plan__in=plans).order_by("id")
+    for plan, asset, replaces, key, day, at, recorded, counts, because in rows.values_list(
+        "plan", "asset", "replaces__key", *columns
+    ):
+        yield (
+            plan,
+            schedule.Act(
+                key=key,
+                day=day,
+                performed_at=at,
+                recorded_at=recorded,
+                counts=counts,
+                because=because,
+                asset=str(asset or ""),
+                replaces=replaces or "",
+            ),
+        )
 
 
 def _fittings(plans: Sequence[Plan]) -> dict[int, list[schedule.Fitting]]:
@@ -201,7 +207,8 @@ def _block(lock: Application, zone: ZoneInfo, use: PointOfPosition | None = None
 def stored_items(plans: Iterable[Plan]) -> dict[int, dict[str, DueItem]]:
     """Due items as they are stored, by routine and turn."""
     found: dict[int, dict[str, DueItem]] = defaultdict(dict)
-    rows = Occurrence.objects.filter(plan__in=[plan.pk for plan in plans]).select_related("performance")
-    for row in rows.order_by("id"):
-        found[row.plan_id][row.turn] = DueItem.of_row(row)
+    rows = Occurrence.objects.filter(plan__in=[plan.pk for plan in plans]).order_by("id")
+    for plan_id, by_act, *columns in rows.values_list("plan", "performance__key", *STORED):
+        item = DueItem(**dict(zip(STORED, columns, strict=True)), by_act=by_act or "")
+        found[plan_id][item.turn] = item
     return found
