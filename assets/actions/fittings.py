@@ -40,7 +40,7 @@ def exchange_asset(*, position: Position, asset: Asset, by: Person, at: dt.datet
         lock_site(PLANT, position.site)
         old = _close(opened, position, by=by, at=at)
         fitting = add_fitting(opened, position=position, asset=asset, at=old.to_at)
-        facts = {"out": str(old.asset), "in": str(asset), "asset": asset.pk, "asset out": old.asset_id}
+        facts = {"out": str(old.asset), "in": str(asset)}
         opened.write("asset.exchanged", subject=position, facts=facts, happened_at=fitting.from_at)
         _tell_taken_out(opened, old)
         tell_fitted(opened, fitting)
@@ -84,7 +84,7 @@ def _moment(opened: Act, at: dt.datetime | None) -> dt.datetime:
 
 
 def _told(asset: Asset) -> dict[str, object]:
-    return {"asset": asset.pk, "kind": asset.kind, "serial": asset.serial}
+    return {"asset": str(asset)}
 
 
 def tell_fitted(opened: Act, fitting: Fitting) -> None:

@@ -107,4 +107,4 @@ def _is_its_own(position: Position, what: str) -> bool:
 
 
 def _told(row: Reading) -> dict[str, object]:
-    return {"what": row.what, "entered": row.entered, "unit": row.unit, "read at": row.face}
+    return {"reading": f"{row.what} {row.entered} {row.unit}", "read at": row.face}

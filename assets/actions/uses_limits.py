@@ -20,7 +20,7 @@ def register_use(
     must_have_role(by, position.site, SUPERVISORS, to="note what depends on a signal")
     with act(site=position.site, by=by) as opened:
         row = add_use(opened, position=position, use=use, target=target, text=text)
-        opened.write("use.registered", subject=position, facts={"use": row.use, "on": row.on})
+        opened.write("use.registered", subject=position, facts={"use": f"{row.use} {row.on}"})
     return row
 
 
@@ -48,7 +48,7 @@ def end_use(*, use: SignalUse, by: Person) -> SignalUse:
     must_have_role(by, use.position.site, SUPERVISORS, to="end a use of a signal")
     with act(site=use.position.site, by=by) as opened:
         opened.close(use, to_at=opened.at, to_by=by)
-        opened.write("use.ended", subject=use.position, facts={"use": use.use, "on": use.on})
+        opened.write("use.ended", subject=use.position, facts={"use": f"{use.use} {use.on}"})
     return use
 
 
@@ -139,11 +139,5 @@ def end_limit(*, limit: Limit, source: str, by: Person, from_day: dt.date) -> Li
 
 
 def _told(row: Limit) -> dict[str, object]:
-    return {
-        "name": row.name,
-        "side": row.side,
-        "value": row.value,
-        "unit": row.unit,
-        "source": row.source,
-        "from": row.from_day,
-    }
+    value = f"{row.side} {row.value} {row.unit}" if row.value else f"{row.side}, none any more"
+    return {"limit": f"{row.name}: {value}", "source": row.source, "from": row.from_day}

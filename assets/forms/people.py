@@ -44,9 +44,18 @@ class PersonForm(KeyedForm):
         return PersonFacts(**{name: self.cleaned_data[name] for name in names})
 
 
+ROLES = {
+    Role.OPERATOR: "operator: readings, checks, work steps, own locks if trained",
+    Role.SUPERVISOR: "supervisor: also the plant, routines, plans, approvals",
+    Role.CONTRACTOR: "contractor: own job by link and code, no sign-in",
+    Role.VIEWER: "viewer: reads everything of the plant",
+    Role.ADMINISTRATOR: "administrator: people and the site, no act on the plant",
+}
+
+
 def roles_to_give(desk: Desk) -> list[tuple[str, str]]:
     """The roles this person may give here."""
-    return [(role.value, role.label) for role in Role if may_keep(desk.person, desk.site, role)]
+    return [(role.value, word) for role, word in ROLES.items() if may_keep(desk.person, desk.site, role)]
 
 
 class NewPersonForm(PersonForm):

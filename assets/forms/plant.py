@@ -74,7 +74,7 @@ class PositionForm(KeyedForm):
         min_value=0,
         max_value=100_000,
         required=False,
-        help_text="A number; left empty, it comes last",
+        help_text="A number; empty puts it last",
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
         error_messages={"invalid": "Write a whole number, like 10 or 20."},
     )
@@ -119,7 +119,7 @@ class FitForm(KeyedForm):
     """Fit an asset at an empty position."""
 
     asset = forms.ModelChoiceField(Asset.objects.none(), empty_label="Choose", label="Asset fitted")
-    at = TypedMoment(label="When", required=False, hint="Like 2026-11-25 14:05; left empty, it is now")
+    at = TypedMoment(label="When", required=False, hint="Like 2026-11-25 14:05; empty means now")
 
     def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

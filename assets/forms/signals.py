@@ -68,15 +68,24 @@ class LimitEndForm(KeyedForm):
     from_day = TypedDay(label="From which day it no longer counts")
 
 
+FACES = [
+    (Face.DISPLAY, "the display on the spot"),
+    (Face.HMI, "the screen of the HMI"),
+    (Face.REPORT, "a printed report"),
+]
+
+
 class ReadingForm(KeyedForm):
     """One number as read. The last value stands above the box, never in it."""
 
     what = forms.CharField(label="What was read", max_length=60, help_text="Like “Run hours” or “Pressure”")
     entered = TypedNumber(label="Reading")
     unit = forms.ChoiceField(label="Unit")
-    face = forms.ChoiceField(label="Read at", widget=forms.RadioSelect, choices=Face.choices)
-    taken_at = TypedMoment(label="When", required=False, hint="Like 2026-11-25 14:05; left empty, it is now")
+    face = forms.ChoiceField(label="Read at", widget=forms.RadioSelect, choices=FACES)
+    taken_at = TypedMoment(label="When", required=False, hint="Like 2026-11-25 14:05; empty means now")
     source = forms.CharField(label="Note", max_length=120, required=False)
+
+    field_order = ("entered", "unit", "face", "taken_at", "what", "source")
 
     def __init__(self, *args: Any, desk: Desk, unit: str, last: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

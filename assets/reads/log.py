@@ -7,6 +7,9 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
+from django.apps import apps
+from django.db.models import Q
+
 from assets.models import Event
 from assets.permissions import Desk
 
@@ -40,17 +43,24 @@ class Log:
 
 def log_of(desk: Desk, kind: str, pk: str) -> Log | None:
     """Return what happened to a record at this site (`kind` is like assets.position); None when nothing did."""
-    events = list(
-        Event.objects.filter(chain=desk.site.pk, subject_kind=kind, subject_id=pk).order_by("-number")[: SHOWN + 1]
-    )
+    about = Q(subject_kind=kind, subject_id=pk)
+    # A register taken from a file is one event about the site; it is also where this record came from.
+    taken_in = Q(verb="register.taken in", body__contains=f'["{kind}","{pk}",')
+    events = list(Event.objects.filter(about | taken_in, chain=desk.site.pk).order_by("-number")[: SHOWN + 1])
+    named = next((event for event in events if (event.subject_kind, event.subject_id) == (kind, pk)), None)
     if not events:
         return None
     return Log(
-        label=events[0].subject_label,
+        label=named.subject_label if named else _label_of(kind, pk),
         kind=kind.partition(".")[2],
         entries=tuple(_entry(event) for event in events[:SHOWN]),
         more=len(events) > SHOWN,
     )
+
+
+def _label_of(kind: str, pk: str) -> str:
+    row = apps.get_model(kind)._default_manager.filter(pk=pk).first()
+    return str(row) if row else pk
 
 
 def _entry(event: Event) -> LogEntry:

@@ -10,7 +10,7 @@ from assets import actions, reads
 from assets.forms.plant import AssetForm, SureForm
 from assets.permissions import READERS, SUPERVISORS, Desk, asset_for, for_roles
 from assets.reads.asset import FILTERS, ROWS_A_PAGE
-from assets.views.form_page import FormPage, answered, links
+from assets.views.form_page import FormPage, answered, links, posted
 
 
 def asset_path(pk: int) -> str:
@@ -45,7 +45,7 @@ def asset(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @for_roles(SUPERVISORS)
 def asset_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register an asset; `?for=` names the tag it is going to be fitted at."""
-    form = AssetForm(request.POST or None)
+    form = AssetForm(posted(request))
     wanted = request.GET.get("for", "")
     fit_at = int(wanted) if wanted.isascii() and wanted.isdecimal() else None
 
@@ -75,7 +75,7 @@ def asset_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Change what is written about an asset."""
     row = asset_for(desk, pk)
     names = ("kind", "serial", "model", "note", "version")
-    form = AssetForm(request.POST or None, initial={name: getattr(row, name) for name in names})
+    form = AssetForm(posted(request), initial={name: getattr(row, name) for name in names})
 
     def do() -> str:
         actions.change_asset(asset=row, facts=form.facts(), by=desk.person, version=form.cleaned_data["version"])
@@ -100,7 +100,7 @@ def asset_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def asset_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Note that an asset is gone for good."""
     row = asset_for(desk, pk)
-    form = SureForm(request.POST or None, initial={"version": row.version})
+    form = SureForm(posted(request), initial={"version": row.version})
 
     def do() -> str:
         actions.retire_asset(asset=row, by=desk.person, version=form.cleaned_data["version"])

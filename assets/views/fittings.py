@@ -22,7 +22,8 @@ from assets.permissions import (
     reading_for,
     use_for,
 )
-from assets.views.form_page import FormPage, answered
+from assets.templatetags.look import moment
+from assets.views.form_page import FormPage, answered, posted
 from assets.views.plant import tag_path
 
 
@@ -32,7 +33,7 @@ def fit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     position = position_for(desk, pk)
     here = Fitting.objects.filter(position=position).now().select_related("asset").first()
     initial = {"asset": request.GET.get("asset", "")}
-    form = (ExchangeForm if here else FitForm)(request.POST or None, desk=desk, initial=initial)
+    form = (ExchangeForm if here else FitForm)(posted(request), desk=desk, initial=initial)
 
     def do() -> str:
         typed = form.cleaned_data
@@ -65,7 +66,7 @@ def fit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def use_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Note what depends on a tag's signal."""
     position = position_for(desk, pk)
-    form = UseForm(request.POST or None, desk=desk, position=position)
+    form = UseForm(posted(request), desk=desk, position=position)
 
     def do() -> str:
         typed = form.cleaned_data
@@ -93,7 +94,7 @@ def use_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def use_end(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """End a use of a signal."""
     use = use_for(desk, pk)
-    form = SureForm(request.POST or None)
+    form = SureForm(posted(request))
 
     def do() -> str:
         actions.end_use(use=use, by=desk.person)
@@ -119,7 +120,7 @@ def limit_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Set a limit on what a tag reads."""
     position = position_for(desk, pk)
     initial = {"unit": position.unit}
-    form = LimitForm(request.POST or None, desk=desk, position=position, initial=initial)
+    form = LimitForm(posted(request), desk=desk, position=position, initial=initial)
 
     def do() -> str:
         actions.set_limit(position=position, facts=form.facts(), by=desk.person)
@@ -144,7 +145,7 @@ def limit_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def limit_end(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """End a limit from a day on."""
     limit: Limit = limit_for(desk, pk)
-    form = LimitEndForm(request.POST or None)
+    form = LimitEndForm(posted(request))
 
     def do() -> str:
         typed = form.cleaned_data
@@ -171,7 +172,7 @@ def reading_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Write down a number read at a tag."""
     position = position_for(desk, pk)
     initial = {"what": position.quantity, "unit": position.unit}
-    form = ReadingForm(request.POST or None, desk=desk, unit=position.unit, last=_last(position), initial=initial)
+    form = ReadingForm(posted(request), desk=desk, unit=position.unit, last=_last(position), initial=initial)
 
     def do() -> str:
         row = actions.record_reading(of=position, facts=form.facts(), by=desk.person)
@@ -200,7 +201,7 @@ def reading_correct(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     assert of is not None
     back = tag_path(of.label_code) if isinstance(of, Position) else reverse("assets:asset", kwargs={"pk": of.pk})
     initial = {"what": reading.what, "unit": reading.unit, "face": reading.face}
-    form = ReadingForm(request.POST or None, desk=desk, unit=reading.unit, last=_written(reading), initial=initial)
+    form = ReadingForm(posted(request), desk=desk, unit=reading.unit, last=_written(reading), initial=initial)
 
     def do() -> str:
         actions.correct_reading(reading=reading, facts=form.facts(), by=desk.person)
@@ -227,7 +228,7 @@ def _last(position: Position) -> str:
 
 
 def _written(reading: Reading) -> str:
-    return f"Last: {reading.what} {reading.entered} {reading.unit}"
+    return f"Last: {reading.entered} {reading.unit}, {moment(reading.taken_at)}"
 
 
 def _look_again(request: HttpRequest, desk: Desk, row: Reading) -> None:

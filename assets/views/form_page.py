@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from django.db import models
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 
 from assets.inputs import KeyedForm
@@ -31,6 +31,11 @@ class FormPage:
     do: Callable[[], str]
     intro: str = ""
     also: tuple[tuple[str, str], ...] = ()
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """Return what was sent, though it were nothing at all; None when the page is only looked at."""
+    return request.POST if request.method == "POST" else None
 
 
 def answered(request: HttpRequest, desk: Desk, page: FormPage) -> HttpResponse:

@@ -22,7 +22,7 @@ from assets.permissions import (
     qualification_for,
     role_of,
 )
-from assets.views.form_page import FormPage, answered
+from assets.views.form_page import FormPage, answered, posted
 
 
 def people_path() -> str:
@@ -52,7 +52,7 @@ def person(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @for_roles(PEOPLE_KEEPERS)
 def person_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register a person."""
-    form = NewPersonForm(request.POST or None, desk=desk)
+    form = NewPersonForm(posted(request), desk=desk)
 
     def do() -> str:
         role = Role(form.cleaned_data["role"])
@@ -80,7 +80,7 @@ def person_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Change what is known about a person."""
     row = person_for(desk, pk)
     initial = {name: getattr(row, name) or "" for name in ("name", "sign_in", "phone", "email", "company")}
-    form = PersonForm(request.POST or None, desk=desk, initial={**initial, "version": row.version})
+    form = PersonForm(posted(request), desk=desk, initial={**initial, "version": row.version})
 
     def do() -> str:
         version = form.cleaned_data["version"]
@@ -106,7 +106,7 @@ def person_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def person_password(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Set a new password for somebody who forgot theirs."""
     row = person_for(desk, pk)
-    form = PasswordForm(request.POST or None)
+    form = PasswordForm(posted(request))
 
     def do() -> str:
         actions.set_password(site=desk.site, person=row, password=form.cleaned_data["password"], by=desk.person)
@@ -137,7 +137,7 @@ def person_pin_clear(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         return person_path(pk)
 
     page = FormPage(
-        form=SureForm(request.POST or None),
+        form=SureForm(posted(request)),
         title=f"Take the PIN of {row.name} away",
         refused="The PIN was not taken away",
         button="Take it away",
@@ -156,7 +156,7 @@ def role_change(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Give a person another role here, or none."""
     row = person_for(desk, pk)
     held = role_of(row, desk.site)
-    form = RoleForm(request.POST or None, desk=desk)
+    form = RoleForm(posted(request), desk=desk)
 
     def do() -> str:
         chosen = form.cleaned_data["role"]
@@ -191,7 +191,7 @@ def person_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         return people_path()
 
     page = FormPage(
-        form=SureForm(request.POST or None),
+        form=SureForm(posted(request)),
         title=f"{row.name} has left",
         refused="Nothing was changed about this person",
         button="Note that they have left",
@@ -210,7 +210,7 @@ def person_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def qualification_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Record what a person is trained for."""
     row = person_for(desk, pk)
-    form = QualificationForm(request.POST or None)
+    form = QualificationForm(posted(request))
 
     def do() -> str:
         actions.add_qualification(site=desk.site, person=row, facts=form.facts(), by=desk.person)
@@ -242,7 +242,7 @@ def qualification_end(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse
         return person_path(row.person_id)
 
     page = FormPage(
-        form=SureForm(request.POST or None),
+        form=SureForm(posted(request)),
         title=f"Withdraw: {row}",
         refused="The qualification was not withdrawn",
         button="Withdraw it",
@@ -259,7 +259,7 @@ def qualification_end(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse
 @for_roles(PEOPLE_KEEPERS)
 def company_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register an outside employer."""
-    form = CompanyForm(request.POST or None)
+    form = CompanyForm(posted(request))
 
     def do() -> str:
         typed = form.cleaned_data
@@ -285,7 +285,7 @@ def company_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Change a company's name or phone."""
     row = company_for(desk, pk)
     initial = {"name": row.name, "phone": row.phone, "version": row.version}
-    form = CompanyForm(request.POST or None, initial=initial)
+    form = CompanyForm(posted(request), initial=initial)
 
     def do() -> str:
         typed = form.cleaned_data

@@ -10,7 +10,7 @@ from assets import actions, reads
 from assets.forms.plant import AreaForm, PositionForm, SureForm, initial_of
 from assets.permissions import READERS, SUPERVISORS, Desk, area_for, for_roles, position_for
 from assets.reads.plant import FILTERS
-from assets.views.form_page import FormPage, answered, links
+from assets.views.form_page import FormPage, answered, links, posted
 
 
 def plant_path() -> str:
@@ -41,7 +41,7 @@ def plant(request: HttpRequest, desk: Desk) -> HttpResponse:
 @for_roles(SUPERVISORS)
 def area_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register an area."""
-    form = AreaForm(request.POST or None)
+    form = AreaForm(posted(request))
 
     def do() -> str:
         typed = form.cleaned_data
@@ -68,7 +68,7 @@ def area_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Rename an area or move it in the walk."""
     area = area_for(desk, pk)
     initial = {"name": area.name, "walk_order": area.walk_order, "version": area.version}
-    form = AreaForm(request.POST or None, initial=initial)
+    form = AreaForm(posted(request), initial=initial)
 
     def do() -> str:
         typed = form.cleaned_data
@@ -95,7 +95,7 @@ def area_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def area_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Take an area out of the walk."""
     area = area_for(desk, pk)
-    form = SureForm(request.POST or None, initial={"version": area.version})
+    form = SureForm(posted(request), initial={"version": area.version})
 
     def do() -> str:
         actions.retire_area(area=area, by=desk.person, version=form.cleaned_data["version"])
@@ -119,7 +119,7 @@ def area_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @for_roles(SUPERVISORS)
 def position_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Register a tagged place."""
-    form = PositionForm(request.POST or None, desk=desk, initial={"area": request.GET.get("area", "")})
+    form = PositionForm(posted(request), desk=desk, initial={"area": request.GET.get("area", "")})
 
     def do() -> str:
         position = actions.register_position(site=desk.site, facts=form.facts(), by=desk.person)
@@ -145,7 +145,7 @@ def position_new(request: HttpRequest, desk: Desk) -> HttpResponse:
 def position_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Change a tagged place."""
     position = position_for(desk, pk)
-    form = PositionForm(request.POST or None, desk=desk, initial=initial_of(position))
+    form = PositionForm(posted(request), desk=desk, initial=initial_of(position))
 
     def do() -> str:
         version = form.cleaned_data["version"]
@@ -172,7 +172,7 @@ def position_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def position_retire(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Take a tagged place out of the plant."""
     position = position_for(desk, pk)
-    form = SureForm(request.POST or None, initial={"version": position.version})
+    form = SureForm(posted(request), initial={"version": position.version})
 
     def do() -> str:
         actions.retire_position(position=position, by=desk.person, version=form.cleaned_data["version"])

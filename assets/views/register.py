@@ -14,6 +14,7 @@ from assets.compute.register_cells import write_sheet
 from assets.errors import Refusal
 from assets.forms.register import LookForm, TakeForm, carried
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles
+from assets.views.form_page import posted
 
 WHY = "what is wrong"
 
@@ -38,7 +39,7 @@ def take_in(request: HttpRequest, desk: Desk) -> HttpResponse:
     do = request.POST.get("do", "") if request.method == "POST" else ""
     if do in {"take", "faults"}:
         return _sent_again(request, desk, do)
-    form = LookForm(request.POST or None, request.FILES or None) if request.method == "POST" else LookForm()
+    form = LookForm(posted(request), request.FILES)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data["file"]
         try:

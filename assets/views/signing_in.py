@@ -22,6 +22,7 @@ from assets.inputs import KeyedForm
 from assets.models import Person, Site
 from assets.permissions import EVERYBODY, SITE_IN_SESSION, Desk, for_roles, sites_of
 from assets.proofs import prove
+from assets.views.form_page import posted
 
 WRONG = "This name and this password do not belong together. After five wrong tries the name is closed for 15 minutes."
 NO_ROLE = "You have no role at any site now. Ask your supervisor to give you one."
@@ -35,7 +36,7 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     leads_to = own_path(request, request.POST.get("next") or request.GET.get("next") or "")
     if request.method == "GET" and isinstance(request.user, Person) and sites_of(request.user):
         return redirect(leads_to or "today")
-    form = SignInForm(request.POST or None)
+    form = SignInForm(posted(request))
     if request.method == "POST" and form.is_valid():
         person = authenticate(request, **form.cleaned_data)
         why = WRONG if not isinstance(person, Person) else "" if sites_of(person) else NO_ROLE

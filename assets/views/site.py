@@ -13,7 +13,7 @@ from django.utils.safestring import SafeString, mark_safe
 from assets import actions, reads
 from assets.forms.people import SiteForm
 from assets.permissions import EVERYBODY, PEOPLE_KEEPERS, READERS, Desk, for_roles, position_by_code
-from assets.views.form_page import FormPage, answered
+from assets.views.form_page import FormPage, answered, posted
 from assets.views.people import people_path
 from assets.views.plant import tag_path
 
@@ -24,7 +24,7 @@ ABOUT_PEOPLE = {"assets.person", "assets.company", "assets.site"}
 def site_edit(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Change what is known about the site."""
     names = ("name", "time_zone", "unit_system", "decimal_mark", "address", "ask_name", "ask_phone", "version")
-    form = SiteForm(request.POST or None, initial={name: getattr(desk.site, name) for name in names})
+    form = SiteForm(posted(request), initial={name: getattr(desk.site, name) for name in names})
 
     def do() -> str:
         version = form.cleaned_data["version"]
