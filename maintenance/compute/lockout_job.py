@@ -10,7 +10,8 @@ import datetime as dt
 from dataclasses import dataclass
 from enum import StrEnum
 
-from maintenance.compute.lockout import Hung, Run, Story, box_is_closed, newest, run_of
+from maintenance.compute.lockout import Foreign, Hung, Run, Story, box_is_closed, newest, run_of
+from maintenance.compute.lockout_off import not_told
 
 READ_FOR = dt.timedelta(days=30)
 
@@ -90,3 +91,26 @@ class Left:
     done: bool
     text: str
     whose: str = ""
+
+
+def left(story: Story, *, anyone: tuple[Foreign, ...], checks: tuple[str, ...]) -> tuple[Left, ...]:
+    """What is left after the locks are off, before the machine is available: none of it is the contractor's to give."""
+    done = bool(story.told("available"))
+    on = ", ".join(f"{f.lock} ({f.owner.name}) on {f.point}" for f in anyone)
+    told = [n.topic for n in story.told("told after")]
+    missing = not_told(story)
+    found = story.last("selector found")
+    rows = [
+        Left(story.closed_at is not None, f"Lockout {story.number} closed", story.in_charge.name),
+        Left(not anyone, f"No lock of anyone on any of its points{f': still on: {on}' if on else ''}"),
+        Left(bool(told) and not missing, f"Told that the locks are off: {', '.join(missing or told) or 'nobody yet'}"),
+        Left(
+            done, f"Selector, found at {found.text}, put where it belongs" if found else "Selector put where it belongs"
+        ),
+        Left(done, "Forced values on its signals removed or written down"),
+    ]
+    if story.fitted is not None:
+        rows.append(Left(done, f"Hour meter of {story.fitted.name} written"))
+    if checks:
+        rows.append(Left(done, f"Checks due before use, {len(checks)}: {', '.join(checks)}"))
+    return (*rows, Left(done, f"{', '.join(story.acceptance) or 'Run'}: accepted by operations"))

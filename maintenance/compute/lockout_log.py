@@ -68,4 +68,5 @@ def _sentence(story: Story, note: Note) -> str:
         "acceptance": f"{note.topic}: {note.text}.",
         "available": f"Took {story.tag} back into operation.",
     }
-    return said[note.kind].strip()
+    text = said[note.kind].strip()
+    return text[0].upper() + text[1:]

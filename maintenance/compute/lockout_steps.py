@@ -45,7 +45,7 @@ class Step:
 def steps(story: Story) -> tuple[Step, ...]:
     """List the steps in the order of the work; the first that is not done is the one to do now."""
     stand = standing(story)
-    parts = _off(story) if is_ending(story) else [*_on(story, stand), *_tested(story, stand)]
+    parts = _off(story) if is_ending(story) else [*_on(story, stand), *_tested(story, stand), *_later(story)]
     found: list[Step] = []
     for part in [_first(story), *parts, *_end(story)]:
         is_next = part.state is NOT_YET and all(step.state is not NOW for step in found)
@@ -146,6 +146,10 @@ def _run(story: Story, stand: Standing) -> list[Step]:
         Run.RUNNING: "Test run under way: energy is on, nobody is protected",
     }[stand.run]
     return [_marked(_step("run", text, notes=notes), DONE if stand.run is Run.NONE else STOPS)]
+
+
+def _later(story: Story) -> list[Step]:
+    return [] if story.closed_at is not None else [_step("off", "Work done: each lock off, by its owner", done=False)]
 
 
 def _off(story: Story) -> list[Step]:

@@ -82,6 +82,22 @@ def code() -> forms.CharField:
     )
 
 
+class Question(YesNo):
+    """A question whose missing answer is for the rules to refuse, together with all else that stops the act."""
+
+    def validate(self, value: Any) -> None:
+        """Let a missing answer pass to the act; refuse what is neither yes nor no."""
+        if value not in self.empty_values:
+            super().validate(value)
+
+
+class Line(forms.CharField):
+    """A line to be written, whose absence is for the rules to refuse by its name."""
+
+    def validate(self, value: Any) -> None:
+        """Let an empty line pass to the act."""
+
+
 class BeginForm(KeyedForm):
     """A lockout begins."""
 
@@ -176,8 +192,7 @@ class OffForm(LockForm):
         self.topics = {field_of(number): topic for number, topic in enumerate(questions_of(story), 1)}
         for name, topic in self.topics.items():
             if int(name[1:]) in asked:
-                # Missing answers are for the rules to refuse, together with all else that stops the lock.
-                self.fields[name] = YesNo(label=f"{topic}?", required=False)
+                self.fields[name] = Question(label=f"{topic}?")
         self.fields["stamp"] = stamp(lock)
         self.fields["plate"] = plate(place)
         self.fields["proof"] = code() if outside else ProofField()
@@ -194,14 +209,18 @@ class OffForm(LockForm):
         return {topic: answer for topic, answer in given if answer}
 
 
-class AnswersForm(KeyedForm):
+class AnswersForm(LockForm):
     """Answers alone, kept before the lock comes off."""
 
     def __init__(self, *args: Any, story: Story, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.topics = {field_of(number): topic for number, topic in enumerate(questions_of(story), 1)}
         for name, topic in self.topics.items():
-            self.fields[name] = YesNo(label=f"{topic}?", required=False)
+            self.fields[name] = Question(label=f"{topic}?")
+
+    def clean_key(self) -> str:
+        """Keep apart from the act for which the same page asks: its key is not used up by answers."""
+        return f"{self.cleaned_data['key']}-a" if self.cleaned_data["key"] else ""
 
     @property
     def answers(self) -> dict[str, str]:
@@ -221,7 +240,7 @@ class FitsForm(KeyedForm):
     )
 
 
-class WhyForm(KeyedForm):
+class WhyForm(LockForm):
     """A reason in words."""
 
     why = forms.CharField(label="Why", max_length=200)
@@ -264,10 +283,7 @@ class AcceptForm(LockForm):
                 )
                 self.fields["no_hours"] = forms.CharField(label="No hour meter? Why", max_length=120, required=False)
             else:
-                # An empty line is for the rules to refuse, with its name.
-                self.fields[line.name] = forms.CharField(
-                    label=line.topic, help_text=line.hint, max_length=280, widget=forms.TextInput, required=False
-                )
+                self.fields[line.name] = Line(label=line.topic, help_text=line.hint, max_length=280)
         self.fields["proof"] = ProofField()
 
     @property

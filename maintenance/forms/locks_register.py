@@ -10,6 +10,7 @@ from assets.inputs import KeyedForm
 from assets.models import Company, Person, Position
 from assets.permissions import Desk
 from maintenance.actions.isolation_procedures import LineText, ProcedureText
+from maintenance.forms.locks import Line
 from maintenance.models import IsolationPoint
 from maintenance.models.isolation import PointKind
 
@@ -128,21 +129,34 @@ class ProcedureForm(KeyedForm):
     def __init__(self, *args: Any, points: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for n in range(1, LINES + 1):
-            self.fields[f"energy{n}"] = forms.CharField(label="Energy", max_length=80, required=False)
+            self.fields[f"energy{n}"] = Line(label="Energy", max_length=80)
             self.fields[f"point{n}"] = forms.ModelChoiceField(
                 label="Isolation point", queryset=points, required=False, empty_label="None: stored energy only"
             )
-            self.fields[f"safe{n}"] = forms.CharField(label="Its safe state", max_length=80, required=False)
-            self.fields[f"relief{n}"] = forms.CharField(
-                label="How stored energy is let off", max_length=200, required=False, help_text="Or: none, because …"
+            self.fields[f"safe{n}"] = Line(label="Its safe state", max_length=80)
+            self.fields[f"relief{n}"] = Line(
+                label="How stored energy is let off", max_length=200, help_text="Or: none, because …"
             )
-            self.fields[f"test{n}"] = forms.CharField(label="How its absence is tested", max_length=200, required=False)
+            self.fields[f"test{n}"] = Line(label="How its absence is tested", max_length=200)
 
     @property
     def sources(self) -> list[tuple[int, list[forms.BoundField]]]:
-        """The fields of each source of energy."""
+        """The fields of each source of energy that is written, and of two more."""
+        return self._fields_of(range(1, self._shown + 1))
+
+    @property
+    def further(self) -> list[tuple[int, list[forms.BoundField]]]:
+        """The fields of the sources after those."""
+        return self._fields_of(range(self._shown + 1, LINES + 1))
+
+    @property
+    def _shown(self) -> int:
+        used = [n for n in range(1, LINES + 1) if self[f"energy{n}"].value()]
+        return min(LINES, max(used, default=0) + 2)
+
+    def _fields_of(self, numbers: range) -> list[tuple[int, list[forms.BoundField]]]:
         names = ("energy", "point", "safe", "relief", "test")
-        return [(n, [self[f"{name}{n}"] for name in names]) for n in range(1, LINES + 1)]
+        return [(n, [self[f"{name}{n}"] for name in names]) for n in numbers]
 
     def clean(self) -> dict[str, Any]:
         """Ask for the energy of every source of which something is written."""

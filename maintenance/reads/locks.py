@@ -6,9 +6,10 @@ import datetime as dt
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from assets.models import AccessLink, Event, Fitting, Person, Position, Site
+from assets.models import AccessLink, Company, Event, Fitting, Person, Position, Site
 from assets.permissions import OPERATORS, Desk
 from maintenance.compute.lockout import (
     Fits,
@@ -170,6 +171,7 @@ class LockoutPage:
     anyone: tuple[Foreign, ...]
     fitted: Fitting | None
     invited: tuple[Invited, ...]
+    companies: tuple[Company, ...]
     refusals: tuple[Event, ...]
     qualified: bool
     may_work: bool
@@ -189,10 +191,17 @@ def lockout_page(desk: Desk, lockout: Lockout) -> LockoutPage:
         anyone=locks_of_anyone(lockout.position, lockout=lockout),
         fitted=fitted,
         invited=tuple(Invited(link.person, link.made_at) for link in links.order_by("made_at")),
+        companies=tuple(_companies_with_locks_on(lockout)),
         refusals=tuple(refused),
         qualified=is_qualified(desk.person, desk.site, desk.today),
         may_work=desk.may(OPERATORS),
     )
+
+
+def _companies_with_locks_on(lockout: Lockout) -> QuerySet[Company]:
+    """Outside employers of those whose lock is on: what happens to a lock left behind is theirs to decide."""
+    on = Application.objects.on().filter(lockout=lockout)
+    return Company.objects.filter(people__applications__in=on).distinct()
 
 
 @dataclass(frozen=True, slots=True)
