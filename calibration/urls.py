@@ -17,7 +17,7 @@ urlpatterns = [
     path("checks/<int:number>/review/", checks.check_review, name="check-review"),
     path("checks/begin/<int:pk>/", checks.check_start, name="check-start"),
     path("checks/draft/<int:pk>/", draft.draft, name="draft"),
-    path("checks/draft/<int:pk>/work/", draft.draft_work, name="draft-work"),
+    path("checks/draft/<int:pk>/figures/", draft.draft_work, name="draft-work"),
     path("checks/draft/<int:pk>/sign/", draft.draft_sign, name="draft-sign"),
     path("checks/draft/<int:pk>/aside/", draft.draft_discard, name="draft-discard"),
     # /standards/

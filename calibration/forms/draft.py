@@ -84,7 +84,7 @@ class SetForm(KeyedForm):
         for one in self.asked:
             self.fields[one.name] = _field(one, lots)
         self.is_valid()
-        needed = {one.name for one in self.asked if one.ask.each or one.name in NEEDED}
+        needed = {one.name for one in self.asked if one.ask.each or one.name in NEEDED or "empty" in one.ask.advice}
         for name in needed | {"proof"}:
             # Only for the words beside the field: "May be left empty" would be untrue there.
             self.fields[name].required = True

@@ -47,10 +47,8 @@ class TermForm(KeyedForm):
         for limit in self.limits:
             self.fields[f"{limit.name}_low"] = _number("Lowest", limit.unit)
             self.fields[f"{limit.name}_high"] = _number("Highest", limit.unit)
-            self.fields[f"{limit.name}_source"] = forms.CharField(label="Source", max_length=160, required=False)
-            self.fields[f"{limit.name}_tag"] = forms.ChoiceField(
-                label="Which is", choices=[(tag, tag) for tag in TAGS], required=False
-            )
+            self.fields[f"{limit.name}_source"] = forms.CharField(label="Source", max_length=160)
+            self.fields[f"{limit.name}_tag"] = forms.ChoiceField(label="Which is", choices=[(tag, tag) for tag in TAGS])
 
     @property
     def groups(self) -> list[dict[str, Any]]:
@@ -92,6 +90,7 @@ class RequirementForm(TermForm):
     plan = forms.ChoiceField(label="Routine that asks for it", widget=forms.RadioSelect)
     every = forms.IntegerField(
         label="A new routine: every",
+        help_text="Only for a new routine",
         required=False,
         min_value=1,
         max_value=3650,

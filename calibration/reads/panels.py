@@ -62,10 +62,11 @@ class TagPanel:
 
 def limit_rows(term: RequirementTerm) -> tuple[LimitRow, ...]:
     """Return the limits of a term in words."""
-    words = {limit.name: limit.what for limit in METHODS[term.requirement.method].limits}
+    kept = json.loads(term.limits)
     return tuple(
-        LimitRow(words.get(name, name), band_text(_band(limit)), limit["source"], limit["tag"])
-        for name, limit in json.loads(term.limits).items()
+        LimitRow(limit.what, band_text(_band(kept[limit.name])), kept[limit.name]["source"], kept[limit.name]["tag"])
+        for limit in METHODS[term.requirement.method].limits
+        if limit.name in kept
     )
 
 

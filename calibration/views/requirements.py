@@ -52,6 +52,9 @@ def _initial(request: HttpRequest, desk: Desk) -> dict[str, Any]:
 def requirement_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Set what a tag is checked by; a routine may be made with it."""
     position = position_for(desk, pk)
+    there = Requirement.objects.filter(position=position, method=METHOD).first()
+    if there is not None:
+        return redirect(there)
     form = RequirementForm(request.POST or None, position=position, initial=_initial(request, desk))
     if request.method == "POST" and form.is_valid():
         answer = form.sent(

@@ -269,7 +269,7 @@ def test_a_stale_browser_is_told_and_both_versions_stand_beside_each_other(
         assert "Another device has saved this draft" in html
         assert boxes_of(html)["point1_shown"] == "7.11"
         assert "7.09" in html
-    assert page.browser.post(f"{page.url}work/", stale).status_code == 409
+    assert page.browser.post(f"{page.url}figures/", stale).status_code == 409
     assert Draft.objects.get().typed["fields"]["point1_shown"] == "7.09"
     sent = boxes_of(html)
     settled = page.browser.post(page.url, stale | {"version": sent["version"], "settles": sent["settles"]}, follow=True)
@@ -281,7 +281,7 @@ def test_a_stale_browser_is_told_and_both_versions_stand_beside_each_other(
 
 def test_the_live_parts_say_the_same_as_the_page_and_keep_what_is_typed(page: Page, bench: Bench) -> None:
     data = as_posted(bench.fields(), page.draft)
-    parts = page.browser.post(f"{page.url}work/", data).content.decode()
+    parts = page.browser.post(f"{page.url}figures/", data).content.decode()
     assert 'data-part="worth-point1_"' in parts
     assert "pH\u00a07.048" in unescape(parts)
     assert "reads 0.025 too high" in parts
@@ -310,7 +310,7 @@ def test_a_draft_is_its_persons_alone(page: Page, bench: Bench, enter: Any) -> N
     for method, url in (
         ("get", page.url),
         ("post", page.url),
-        ("post", f"{page.url}work/"),
+        ("post", f"{page.url}figures/"),
         ("post", f"{page.url}sign/"),
     ):
         assert getattr(other, method)(url).status_code == 404
