@@ -11,7 +11,7 @@ import datetime as dt
 from django.utils import timezone
 
 from assets import history
-from assets.models import NightReport, Site
+from assets.models import NightReport, Person, Site
 from maintenance.actions.due import rewrite_due, still_good
 from maintenance.models import Plan
 from maintenance.reads.due_facts import due_items, known_of, stored_items
@@ -31,10 +31,13 @@ def at_night(site: Site) -> NightReport | None:
     return compare_due_items(site=site, today=here.date())
 
 
-def compare_due_items(*, site: Site, today: dt.date) -> NightReport:
-    """Compare every stored due item of a site with one worked out anew, and write what differs into a report."""
+def compare_due_items(*, site: Site, today: dt.date, by: Person | None = None) -> NightReport:
+    """Compare every stored due item of a site with one worked out anew, and write what differs into a report.
+
+    `by` None: the night did it.
+    """
     found = [str(difference) for difference in differences(site, today)]
-    with history.act(site=site, by=None) as act:
+    with history.act(site=site, by=by) as act:
         left_out = [f"and {len(found) - LINES} more"] if len(found) > LINES else []
         report = act.add(
             NightReport(

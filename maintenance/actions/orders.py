@@ -54,9 +54,7 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
             return there
         there = WorkOrder.objects.open().filter(position=position, plan=plan).first() if plan else None
         if there is not None:
-            facts = {"origin": origin_label, "path": origin_path, "reason": reason}
-            act.write("order.asked_again", subject=there, facts=facts)
-            return there
+            return _asked_again(act, there, reason, origin_label, origin_path)
         order = act.add(
             WorkOrder(
                 site=site,
@@ -80,6 +78,12 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
     return order
 
 
+def _asked_again(act: Act, order: WorkOrder, reason: str, label: str = "", path: str = "") -> WorkOrder:
+    """Write into the log of an order that somebody asked for the same again."""
+    act.write("order.asked_again", subject=order, facts={"reason": reason, "origin": label, "path": path})
+    return order
+
+
 def _next_number(site: Site) -> int:
     newest = WorkOrder.objects.filter(site=site).aggregate(newest=Max("number"))["newest"]
     return int(newest or 0) + 1
@@ -90,8 +94,7 @@ def confirm_order(*, order: WorkOrder, because: str, by: Person) -> WorkOrder:
     must_have_role(by, order.site, OPERATORS, to="confirm a failure")
     with history.act(site=order.site, by=by) as act:
         if order.confirmed == CONFIRMED:
-            act.write("order.asked_again", subject=order, facts={"reason": because})
-            return order
+            return _asked_again(act, order, because)
         _refuse_ended(order, "be confirmed")
         act.change(order, expect={"state": order.state, "confirmed": order.confirmed}, confirmed=CONFIRMED)
         act.write("order.confirmed", subject=order, facts={"because": because})

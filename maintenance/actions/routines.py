@@ -110,8 +110,13 @@ def retire_with(act: Act, target: Position | Asset) -> None:
     """After a tag or an asset was retired: its routines end with it."""
     what = "tag" if isinstance(target, Position) else "asset"
     for plan in plans_of(target):
-        with history.act(site=plan.site, by=act.by) as own:
-            _retire(own, plan, f"the {what} was retired")
+        _retire_apart(plan, f"the {what} was retired", act.by)
+
+
+def _retire_apart(plan: Plan, because: str, by: Person | None) -> None:
+    """Retire a routine as an act of its own inside the act that is the reason."""
+    with history.act(site=plan.site, by=by) as own:
+        _retire(own, plan, because)
 
 
 def _retire(act: Act, plan: Plan, because: str) -> None:
