@@ -9,12 +9,14 @@ from typing import Any
 
 from django.db import connections
 
-from assets.models import Event, Position, Reading, Role, Site
+from assets.models import Event, Position, Reading, Role, Signature, Site
 from assets.reads.records import check_records
 from calibration.actions.drafts import begin_draft
-from calibration.models import Draft
-from tests.make import PASSWORD, make_person, make_position, make_site
-from tests.make_checks import make_requirement
+from calibration.models import Check, Draft, ReadingSet
+from tests.make import PASSWORD, PIN, make_person, make_position, make_site
+from tests.make_checks import COLD, make_lot, make_requirement
+
+LOTS = (("7", "2608-A"), ("10", "2607-B"))
 
 
 def answer_until_the_end() -> None:
@@ -31,18 +33,26 @@ def make_plant(*, people: int, tags: int) -> dict[str, Any]:
     persons = [make_person(site=site, role=Role.SUPERVISOR, name=f"Supervisor {n}") for n in range(people)]
     places = [make_position(site=site, tag=f"AIT-{300 + n}") for n in range(tags)]
     requirement = make_requirement(position=places[0], by=persons[0])
+    lots = [make_lot(site=site, by=persons[0], kind=kind, number=number) for kind, number in LOTS]
     drafts = [begin_draft(requirement=requirement, by=person) for person in persons]
     return {
         "names": [person.sign_in for person in persons],
         "password": PASSWORD,
         "tags": [place.pk for place in places],
         "drafts": [draft.pk for draft in drafts],
+        "set": COLD | {"point1_lot": str(lots[0].pk), "point2_lot": str(lots[1].pk), "proof": PIN},
     }
 
 
 def readings() -> dict[str, int]:
     """How often each note stands in the readings."""
     return dict(Counter(Reading.objects.values_list("source", flat=True)))
+
+
+def checks() -> dict[str, int]:
+    """How many checks are signed, with how many reading sets and signatures."""
+    models = {"checks": Check, "sets": ReadingSet, "signatures": Signature}
+    return {name: model.objects.count() for name, model in models.items()}
 
 
 def typed_in(draft: int) -> str:

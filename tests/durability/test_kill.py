@@ -17,7 +17,7 @@ import pytest
 from tests.durability.browser import NO_ANSWER, Browser, Form
 from tests.durability.site import Site, Web
 
-KILLS = 3
+KILLS = 2
 READERS, DRAFTERS = 3, 2
 CONFIRMED_BEFORE_A_KILL = 6
 KILLED_WITHIN_S = 20

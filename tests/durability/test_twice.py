@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.durability.browser import Answer, Browser, Form
+from tests.durability.browser import Answer, Browser, Form, forms_of
 from tests.durability.site import Site, Web
 
 THREADS, ROUNDS = 8, 6
@@ -84,4 +84,25 @@ def test_the_same_form_from_eight_connections_to_two_processes_at_once_counts_on
     found = site.asked("readings")
     assert [found[f"round {number}"] for number in range(ROUNDS)] == [1] * ROUNDS
     assert site.asked("events", verb="reading.recorded") - before == ROUNDS
+    assert site.asked("faults") == []
+
+
+def test_a_check_signed_from_eight_connections_to_two_processes_at_once_is_signed_once(
+    site: Site, webs: list[Web], plant: dict[str, Any], device: Callable[[int], Browser]
+) -> None:
+    signer = 2
+    phone = device(signer)
+    path = f"/checks/draft/{plant['drafts'][signer]}/"
+    form = phone.form(path, "proof").filled(**plant["set"])
+    signing = Form(f"{path}sign/", form.fields)
+    paths = [phone, phone.towards(lambda: webs[1].address)] * (THREADS // 2)
+    before = site.asked("checks")
+    answers = all_at_once(*(partial(path.send, signing) for path in paths))
+    after = site.asked("checks")
+    assert {name: after[name] - before[name] for name in after} == {"checks": 1, "sets": 2, "signatures": 2}
+    assert {(answer.status, answer.leads_to) for answer in answers} == {(302, answers[0].leads_to)}, [
+        (answer.status, forms_of(answer.page), answer.page[1000:3000]) for answer in answers if not answer.kept
+    ]
+    again = phone.send(signing)
+    assert (again.status, again.leads_to) == (302, answers[0].leads_to)
     assert site.asked("faults") == []
