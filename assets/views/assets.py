@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.plant import AssetForm, SureForm
@@ -18,6 +19,7 @@ def asset_path(pk: int) -> str:
     return reverse("assets:asset", kwargs={"pk": pk})
 
 
+@require_safe
 @for_roles(READERS)
 def assets(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every asset, fifty at a time."""
@@ -36,6 +38,7 @@ def assets(request: HttpRequest, desk: Desk) -> HttpResponse:
     return render(request, "assets/assets.html", context)
 
 
+@require_safe
 @for_roles(READERS)
 def asset(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """One asset and where it has been fitted."""

@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.people import CompanyForm, NewPersonForm, PersonForm, QualificationForm, RoleForm
@@ -35,12 +36,14 @@ def person_path(pk: int) -> str:
     return reverse("assets:person", kwargs={"pk": pk})
 
 
+@require_safe
 @for_roles(EVERYBODY)
 def people(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everybody with a role here."""
     return render(request, "assets/people.html", {"page": reads.people_page(desk)})
 
 
+@require_safe
 @for_roles(EVERYBODY)
 def person(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """One person."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.plant import AreaForm, PositionForm, SureForm, initial_of
@@ -23,6 +24,7 @@ def tag_path(code: str) -> str:
     return reverse("tag", kwargs={"code": code})
 
 
+@require_safe
 @for_roles(READERS)
 def plant(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The plant in walking order."""

@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
+from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.people import SiteForm
@@ -46,6 +47,7 @@ def site_edit(request: HttpRequest, desk: Desk) -> HttpResponse:
     return answered(request, desk, page)
 
 
+@require_safe
 @for_roles(EVERYBODY)
 def history(request: HttpRequest, desk: Desk, kind: str, pk: str) -> HttpResponse:
     """What happened to one record; the people's is for those who keep them, the plant's for those who read it."""
@@ -56,12 +58,14 @@ def history(request: HttpRequest, desk: Desk, kind: str, pk: str) -> HttpRespons
     return render(request, "assets/history.html", {"log": log})
 
 
+@require_safe
 @for_roles(READERS)
 def label(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """A printed label was scanned, its address in capitals: to the page of its tag."""
     return redirect(tag_path(position_by_code(desk, code).label_code))
 
 
+@require_safe
 @for_roles(READERS)
 def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A sheet of labels to print; none without the address that their codes lead to."""

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.views.decorators.http import require_safe
 
 from assets.permissions import OPERATORS, Desk, for_roles
 from calibration.reads import begin_path
 from maintenance.permissions.upkeep import occurrence_for
 
 
+@require_safe
 @for_roles(OPERATORS)
 def do(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """To the check that fulfils the due item, or to the record of work done."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
@@ -39,6 +40,7 @@ def next_step(
     return None
 
 
+@require_safe
 @for_roles(EVERYBODY)
 def today(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The first page of the day; an administrator's is the people of the site."""
