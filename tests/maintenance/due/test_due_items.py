@@ -11,6 +11,7 @@ import datetime as dt
 import pytest
 
 from assets.actions.fittings import exchange_asset
+from assets.actions.plant import retire_position
 from assets.errors import NotAllowed, Refusal
 from assets.models import Event, Person, Position, Role, Site
 from maintenance.actions.routines import change_term, retire_routine
@@ -232,6 +233,14 @@ def test_a_retired_routine_is_withdrawn_not_missed(clock: Clock, tag: Position, 
     retire_routine(plan=plan, because="replaced by the weekly one", by=ruth)
     row = Occurrence.objects.get(plan=plan, raw=on(4, 9))
     assert (row.ended, row.because) == ("withdrawn", "replaced by the weekly one")
+
+
+def test_routines_end_with_their_tag(clock: Clock, tag: Position, ruth: Person) -> None:
+    plan = make_plan(tag, by=ruth)
+    retire_position(position=tag, by=ruth)
+    row = Occurrence.objects.get(plan=plan)
+    assert (row.ended, row.because) == ("withdrawn", "the tag was retired")
+    assert Event.objects.filter(verb="routine.retired").count() == 1
 
 
 def test_a_swapped_asset_owes_its_routines_before_use(clock: Clock, tag: Position, ruth: Person) -> None:
