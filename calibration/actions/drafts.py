@@ -179,7 +179,8 @@ def keep_draft(
             beside = {"fields": dict(fields), "saved_at": now, "whose": "this device"}
             act.change(row, typed={**typed, "beside": beside})
         elif not same or row.first_saved_at is None:
-            if settles:
+            # Once: later saves of the same page must not put its own earlier text in the other version's place.
+            if settles and (typed["beside"] or {}).get("whose") != "the other device":
                 beside = {"fields": typed["fields"], "saved_at": row.saved_at.isoformat(), "whose": "the other device"}
                 typed = {**typed, "beside": beside}
             new = {**typed, "fields": dict(fields), "answers": {key: dict(one) for key, one in answers.items()}}

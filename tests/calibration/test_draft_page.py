@@ -277,6 +277,9 @@ def test_a_stale_browser_is_told_and_both_versions_stand_beside_each_other(
     assert kept["fields"]["point1_shown"] == "7.11"
     assert kept["beside"]["fields"]["point1_shown"] == "7.09"
     assert "The other version of this draft" in settled.content.decode()
+    later = stale | {"version": str(Draft.objects.get().version), "settles": "yes", "point1_shown": "7.12"}
+    assert page.browser.post(f"{page.url}figures/", later).status_code == 200
+    assert Draft.objects.get().typed["beside"]["fields"]["point1_shown"] == "7.09"
 
 
 def test_the_live_parts_say_the_same_as_the_page_and_keep_what_is_typed(page: Page, bench: Bench) -> None:
