@@ -33,7 +33,7 @@ from spanwell.demo.probing import (
     second_buffer,
 )
 
-FAILED_MINUTES_AGO = 190
+FAILED_MINUTES_AGO = 118
 GOOD_ENOUGH = 0.045
 """Error at the process, pH, below which the people of this plant adjust nothing."""
 
@@ -65,7 +65,7 @@ def check_instruments(plant: Plant, seed: str) -> None:
 
 def _place(plant: Plant, tag: str, seed: str) -> Place:
     since = plant.days.back(FIRST_DAY)
-    slope, loss, offset, drift, true_ph, held = {
+    slope, loss, offset, drift, ph, held = {
         "AIT-410": (0.998, 0.00006, 1.4, -0.055, 7.80, True),
         "AIT-120": (0.985, 0.00008, -3.0, 0.075, 7.45, False),
         "AIT-210": (0.991, 0.00007, -2.5, -0.13, 6.45, True),
@@ -77,7 +77,7 @@ def _place(plant: Plant, tag: str, seed: str) -> Place:
         probe.jump = (plant.days.back(5), State(0.880, fresh.offset + 12))
     if tag == "AIT-120":
         probe.jump = (plant.days.back(101), State(0.905, fresh.offset - 8.5))
-    return Place(plant, tag, probe, true_ph, held)
+    return Place(plant, tag, probe, ph, held)
 
 
 def _require(plant: Plant) -> None:
@@ -119,7 +119,7 @@ def _terms(plant: Plant, rule: str) -> TermsTyped:
 
 def quiet_check(place: Place, part: Part, bottles: tuple[str, str]) -> Check:
     """Check a probe that is good enough, and adjust it where it has drifted."""
-    error = place.probe.process_shown(place.true_ph, place.water(), place.day) - place.true_ph
+    error = place.probe.process_shown(place.ph, place.water(), place.day) - place.ph
     if abs(error) < GOOD_ENOUGH:
         return as_found(place, part, bottles, then="nothing")
     check = as_found(place, part, bottles)

@@ -24,7 +24,7 @@ from spanwell.demo.cast import Part
 from spanwell.demo.isolation import GAUGE, OWNERS, TESTER
 from spanwell.demo.plant import Plant
 
-VOLTS, START = "0 V on all three poles", "0 kPa, drain open and dry"
+DEAD, EMPTY = "0 V on all three poles, did not start", "0 kPa, drain open and dry"
 
 
 @dataclass(slots=True)
@@ -128,11 +128,7 @@ def prove_dead(job: Job) -> None:
     electric, suction, discharge = job.lines
     plant.clock.wait(2)
     let_off(lockout=job.lockout, line=suction, found="gauge on the casing at 0 kPa, drain runs dry", by=noor)
-    tests = (
-        (electric, TESTER, "0 V on all three poles, did not start"),
-        (suction, GAUGE, START),
-        (discharge, GAUGE, START),
-    )
+    tests = ((suction, GAUGE, EMPTY), (discharge, GAUGE, EMPTY), (electric, TESTER, DEAD))
     for line, serial, reading in tests:
         plant.clock.wait(1)
         record_test(

@@ -41,8 +41,8 @@ NEW_BOOSTER = Wanted(
     days=18,
 )
 CLEAR = {TOOLS: "yes", PEOPLE: "yes"}
-TEST_RUN_MINUTES_AGO = 96
-FITTED_MINUTES_AGO = 42
+TEST_RUN_MINUTES_AGO = 74
+FITTED_MINUTES_AGO = 24
 
 
 def lock_out(plant: Plant) -> Invited:

@@ -24,12 +24,16 @@ BAD_BOTTLE = 0.16
 
 @dataclass(slots=True)
 class Place:
-    """A tag where pH is measured: its probe now, the true pH of its water, its buffers, whether its signal is held."""
+    """A tag where pH is measured: its probe now, the pH of its water, and whether its signal paces a chemical.
+
+    `held`: it paces, so that it is put on hold for a check, and the display shows `ph`, whatever the water has; else
+    `ph` is what the water has.
+    """
 
     plant: Plant
     tag: str
     probe: Probe
-    true_ph: float
+    ph: float
     held: bool
 
     @property
@@ -83,7 +87,7 @@ def _worth(standard: Lot, celsius: str) -> float:
 def before(place: Place, *, water: float, last: bool) -> dict[str, str]:
     """What is typed before the probe comes out: the process and the hold; `last` set of the check: hold off again."""
     fields = {
-        "process_shown": typed(place.probe.process_shown(place.true_ph, water, place.day), 2),
+        "process_shown": typed(_process_shown(place, water), 2),
         "process_temperature": typed(water, 1),
         "hold": "on" if place.held else "off",
     }
@@ -92,6 +96,13 @@ def before(place: Place, *, water: float, last: bool) -> dict[str, str]:
     if place.held and last:
         fields["hold_off_at"] = place.clock_text(MINUTES_A_SET)
     return fields
+
+
+def _process_shown(place: Place, water: float) -> float:
+    """What the display shows in the process: a signal that paces its own chemical is kept at what is asked."""
+    if place.held:
+        return place.ph + place.probe.chance.uniform(-0.02, 0.02)
+    return place.probe.process_shown(place.ph, water, place.day)
 
 
 def sign(place: Place, draft: Draft, fields: Mapping[str, str], part: Part) -> Check:

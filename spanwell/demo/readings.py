@@ -25,7 +25,7 @@ def take_readings(plant: Plant, seed: str) -> None:
     """Write the readings; nobody wrote any on one day in nine, as it goes."""
     chance = random.Random(f"{seed} readings")  # noqa: S311 - invented figures, no secret
     for days_back in range(FIRST_DAY - 1, -1, -1):
-        moment = plant.days.at(days_back, "06:20") if days_back else plant.days.ago(170)
+        moment = plant.days.at(days_back, "06:20") if days_back else plant.days.ago(126)
         if days_back % 9 != 4:
             plant.script.add(moment, _morning, plant, chance, days_back)
         if days_back % 7 == 3:
