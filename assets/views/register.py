@@ -39,7 +39,7 @@ def take_in(request: HttpRequest, desk: Desk) -> HttpResponse:
     do = request.POST.get("do", "") if request.method == "POST" else ""
     if do in {"take", "faults"}:
         return _sent_again(request, desk, do)
-    form = LookForm(posted(request), request.FILES)
+    form = LookForm(posted(request), request.FILES if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data["file"]
         try:
