@@ -16,18 +16,23 @@ from django.test import Client
 from assets import triggers
 from assets.actions.links import IssuedLink, token_hash
 from assets.models import AccessLink, Event, Fitting, Membership, NightReport, Person, Position, Reading, Role, Site
-from assets.proofs import prove_by_code
+from assets.proofs import Proof, prove, prove_by_code
 from assets.reads.records import check_records
 from calibration.models import Check, CheckReview, Lot, Outcome
 from calibration.reads.known import lot_in_use
 from calibration.reads.orders import order_of
+from maintenance.actions.lockout import ending, hang, runs
+from maintenance.actions.lockout.seen import Seen
 from maintenance.compute import schedule
 from maintenance.compute.lockout import Fits, Story, fits, standing
-from maintenance.models import Lockout, Occurrence, OrderState, WorkOrder
+from maintenance.compute.lockout_off import not_told, questions_of
+from maintenance.models import Application, Lock, Lockout, Occurrence, OrderState, WorkOrder
 from maintenance.reads import locks_testers
+from maintenance.reads.locks_acceptance import HOURS, fields_of
 from maintenance.reads.locks_story import story_of
 from maintenance.reads.nightly import differences
 from spanwell.demo import cast
+from spanwell.demo.cast import Part
 from spanwell.demo.clock import StoryClock, at_the_time_of
 from spanwell.demo.story import write_past
 
@@ -271,6 +276,36 @@ def test_the_contractors_printed_link_and_code_open_the_job(link: IssuedLink) ->
     assert prove_by_code(found, link.code).person_id == Person.objects.get(name=cast.DAVOR.name).pk
 
 
+def take_off(number: str, part: Part, proof: Proof, answers: dict[str, str]) -> None:
+    lock = Lock.objects.get(number=number)
+    application = Application.objects.on().select_related("lockout__site").get(lock=lock)
+    place = application.point or application.box
+    assert place is not None
+    seen = Seen.at(place, lock, stamp=cast.STAMPS[number].characters, plate=cast.PLATES[place.name].characters)
+    person = Person.objects.get(name=part.name)
+    hang.take_off(application=application, seen=seen, proof=proof, by=person, answers=answers)
+
+
+def test_a_visitor_can_close_the_story_with_what_the_demo_prints(link: IssuedLink) -> None:
+    lockout = Lockout.objects.select_related("site").get(position=at("P-72"))
+    noor, ines = Person.objects.get(sign_in="noor"), Person.objects.get(sign_in="ines")
+    runs.answer_fits(lockout=lockout, answer="yes", why="nameplate read, no heater, no drive", by=noor)
+    yes = dict.fromkeys(questions_of(booster()), "yes")
+    contractor = AccessLink.objects.get(token_hash=token_hash(link.token))
+    take_off("DM-4", cast.DAVOR, prove_by_code(contractor, link.code), yes)
+    for number, part in (("14", cast.NOOR), ("15", cast.NOOR), ("16", cast.TOMAS)):
+        take_off(number, part, prove(Person.objects.get(name=part.name), part.pin, site=lockout.site), yes)
+        yes = {}
+    ending.close_lockout(lockout=lockout, by=noor)
+    for name in not_told(booster()):
+        ending.tell_after(lockout=lockout, name=name, how="spoken", by=noor)
+    asked = [field.topic for field in fields_of(lockout, booster()) if field.topic != HOURS]
+    given = ending.Acceptance(lines=dict.fromkeys(asked, "yes, seen"), hours="0")
+    ending.accept(lockout=lockout, acceptance=given, by=ines, proof=prove(ines, cast.INES.pin, site=lockout.site))
+    assert booster().told("available")
+    assert not Application.objects.on().exists()
+
+
 # ---------------------------------------------------------------------------------------------------------------- pages
 
 PAGES = {
@@ -286,7 +321,7 @@ PAGES = {
         "/review/",
     ],
     "ines": ["/", "/checks/1/", "/upkeep/?state=overdue", "/upkeep/routines/", "/assets/", "/me/"],
-    "mina": ["/", "/people/", "/site/"],
+    "mina": ["/people/", "/site/", "/me/"],
     "edda": ["/", "/plant/", "/upkeep/", "/locks/"],
 }
 
