@@ -128,7 +128,7 @@ def _tag_cells(sheet: Sheet) -> list[list[str]]:
 
 
 def _asset_faults(plant: _Plant, row: Row) -> list[Fault]:
-    if not row["serial"]:
+    if not row["serial"] or not row["kind"]:
         return []
     position = plant.positions.get(row.tag)
     asset = plant.assets.get((row["kind"].casefold(), row["serial"].casefold()))
@@ -148,7 +148,7 @@ def _asset_faults(plant: _Plant, row: Row) -> list[Fault]:
         since = fitted_text(here.from_at, plant.site.zone)
         what = f"{here.asset} is here from {since}, not from {row['fitted from']}."
         return [Fault(row.number, "fitted from", what, f"A fitting is not changed by a file; write {since}.")]
-    if here is None and row.fitted_from is None:
+    if here is None and not row["fitted from"]:
         what = "An asset is written without the day it was fitted."
         return [Fault(row.number, "fitted from", what, "Write the day, like 2026-11-25; where nobody knows, today.")]
     return []

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, available_timezones
 
+from assets import hooks
 from assets.actions.changing import amend
 from assets.actions.people import NewPerson, add_person
 from assets.errors import Refusal
@@ -87,6 +88,8 @@ def start_site(
             for new, role in ((supervisor, Role.SUPERVISOR), (administrator, Role.ADMINISTRATOR)):
                 if new is not None:
                     add_person(staffed, site=made, new=new, role=role, is_staff=new is keeper)
+        for taker in hooks.after_start_site:
+            taker(started, made)
     return made
 
 

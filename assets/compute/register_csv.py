@@ -93,7 +93,7 @@ class Row:
 
 @dataclass(slots=True)
 class Sheet:
-    """A file read: its rows that can be understood, its raw rows, and every fault of its form."""
+    """A file read: its rows as far as they can be understood, its raw rows, and every fault of its form."""
 
     rows: list[Row] = field(default_factory=list)
     raw: dict[int, list[str]] = field(default_factory=dict)
@@ -105,7 +105,7 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
     """Read a register: comma or semicolon between cells, found from the heading.
 
     text: the decoded file; zone: of the site; decimal_mark: '.' or ','; now: aware, no fitting may lie after it.
-    Every fault is collected; rows with a fault are left out of `rows`.
+    Every fault is collected. A row with a fault stands in `rows` too, so that what else is wrong with it can be named.
     """
     sheet = Sheet()
     first = text.partition("\n")[0]
@@ -169,8 +169,6 @@ def _twice(sheet: Sheet) -> None:
                 sheet.faults.append(
                     Fault(row.number, what, f"{row[what]} stands in row {before} too.", "Take one of them out.")
                 )
-    bad = {fault.row for fault in sheet.faults}
-    sheet.rows = [row for row in sheet.rows if row.number not in bad]
 
 
 @dataclass(slots=True)
@@ -182,14 +180,17 @@ class _Reader:
     now: dt.datetime
     sheet: Sheet
     number: int = 0
-    clean: bool = True
+
+    def unreadable(self, column: str, wrong: ValueError, *, right: str) -> None:
+        """Name what a reader refused; its advice after the semicolon, if it gives some, is what would be right."""
+        what, _, advice = str(wrong).partition("; ")
+        self.fault(column, f"{what.removesuffix('.')}.", f"{advice[:1].upper()}{advice[1:]}" if advice else right)
 
     def fault(self, column: str, what: str, right: str) -> None:
-        self.clean = False
         self.sheet.faults.append(Fault(self.number, column, what, right))
 
     def read(self, number: int, cells: list[str]) -> None:
-        self.number, self.clean = number, True
+        self.number = number
         if len(cells) > len(self.sheet.heading):
             extra = len(cells) - len(self.sheet.heading)
             self.fault(
@@ -203,9 +204,8 @@ class _Reader:
         self._range(text)
         fitted, as_day = self._fitted(text)
         uses, limits = self._uses(text), self._limits(text, unit)
-        if self.clean:
-            reported = YES[text["compliance point"].casefold()]
-            self.sheet.rows.append(Row(number, text, unit, reported, fitted, as_day, uses, limits))
+        reported = YES.get(text["compliance point"].casefold(), False)
+        self.sheet.rows.append(Row(number, text, unit, reported, fitted, as_day, uses, limits))
 
     def _words(self, text: dict[str, str]) -> None:
         for column in NEEDED:
@@ -245,7 +245,7 @@ class _Reader:
         try:
             return unit_of(text["unit"]).code
         except UnknownUnit as wrong:
-            self.fault("unit", str(wrong), "Letters' size counts.")
+            self.unreadable("unit", wrong, right="Write a unit of the list; the size of letters counts.")
             return ""
 
     def _range(self, text: dict[str, str]) -> None:
@@ -254,7 +254,7 @@ class _Reader:
             try:
                 ends.append(read_number(text[column], decimal_mark=self.decimal_mark) if text[column] else None)
             except NotANumber as wrong:
-                self.fault(column, str(wrong), "It is the end of what the position can show.")
+                self.unreadable(column, wrong, right="Write the end of what the position can show.")
                 ends.append(None)
         if ends[0] is not None and ends[1] is not None and ends[0] >= ends[1]:
             self.fault("high", f"{text['high']} is not above {text['low']}.", "The high end is above the low end.")
@@ -315,7 +315,7 @@ class _Reader:
             read_number(match["value"], decimal_mark=self.decimal_mark)
             code = unit_of(match["unit"]).code
         except (NotANumber, UnknownUnit) as wrong:
-            self.fault("limits", str(wrong), "Write it like high 8.50 pH (site permit).")
+            self.unreadable("limits", wrong, right="Write it like high 8.50 pH (site permit).")
             return None
         if unit and not same_quantity(code, unit):
             self.fault("limits", f"{code} and {unit} measure different things.", f"Write the limit in {unit}.")

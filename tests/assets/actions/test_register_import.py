@@ -212,7 +212,7 @@ FAULTY: list[tuple[dict[str, str], str, str]] = [
     (row("P-203", area=""), "area", "empty"),
     (row("P-204", service=""), "service", "empty"),
     (row("P-205", does="pumps"), "does", "none of the words"),
-    (measuring("AIT-206", unit="l/m"), "unit", "did you mean L/min"),
+    (measuring("AIT-206", unit="l/m"), "unit", "Did you mean L/min"),
     (measuring("AIT-207", unit=""), "unit", "no unit"),
     (measuring("AIT-208", low="zero"), "low", "not a number"),
     (measuring("AIT-209", high="1,400"), "high", "can mean two numbers"),
@@ -271,6 +271,12 @@ def test_sixty_rows_with_each_fault_once(site, ruth, clock) -> None:
         take(site, ruth, file)
     assert len(refused.value.reasons) == len(FAULTY)
     assert counts() == before
+
+
+def test_a_row_with_two_faults_of_different_kinds_names_both(site) -> None:
+    file = content(row("P-1", does="pumps", uses="paces P-999; steers P-2", kind="Pump", serial="1"))
+    found = [(fault.row, fault.column) for fault in actions.look_through(site=site, content=file).faults]
+    assert found == [(2, "does"), (2, "fitted from"), (2, "uses"), (2, "uses")]
 
 
 def test_the_same_rows_without_the_faulty_ones_are_taken(site, ruth) -> None:

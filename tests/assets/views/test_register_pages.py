@@ -65,7 +65,7 @@ def test_a_faulty_file_is_told_row_by_row_and_comes_back_with_the_reasons(client
     assert shown.status_code == 422
     text = shown.content.decode()
     assert "mend 1 row in the file" in text and "Take the file" not in text
-    assert "letter where a digit belongs" in text and "did you mean L/min" in text
+    assert "letter where a digit belongs" in text and "Did you mean L/min" in text
     assert Position.objects.count() == 0
     file = client.post(PATH, {**carried(shown), "do": "faults"})
     assert file["Content-Disposition"].startswith("attachment")
