@@ -10,8 +10,10 @@ import datetime as dt
 from collections.abc import Callable
 
 from assets.history import Act
-from assets.models import Asset, Fitting, Person, Position
+from assets.models import Asset, Fitting, Person, Position, Site
 
+# A site that has just been started, in the act that started it.
+after_start_site: list[Callable[[Act, Site], None]] = []
 # A new fitting, in the act that made it.
 after_fit: list[Callable[[Act, Fitting], None]] = []
 # A fitting that ended, in the act that ended it.

@@ -9,3 +9,10 @@ class CalibrationConfig(AppConfig):
     """Keep it true: standards, methods, checks."""
 
     name = "calibration"
+
+    def ready(self) -> None:
+        """Put this app's takers into the lists of the plant."""
+        from assets import hooks
+        from calibration.actions.tables import know_the_buffers
+
+        hooks.after_start_site.append(know_the_buffers)

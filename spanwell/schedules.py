@@ -29,6 +29,18 @@ PERIODIC: tuple[Periodic, ...] = (
         every="hourly",
         why="compares every stored due item with the facts once a night, and brings the turns that time alone brings",
     ),
+    Periodic(
+        name="checks at night",
+        path="calibration.tasks.nightly",
+        every="hourly",
+        why="compares every signed check with what it counts for, and names assets whose fitness for use has lapsed",
+    ),
+    Periodic(
+        name="records at night",
+        path="assets.tasks.nightly_records",
+        every="hourly",
+        why="proves the history against the newest heads, and writes the heads outside the database",
+    ),
 )
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 
 from assets import history
 from assets.errors import Refusal
 from assets.history import Act
-from assets.models import Person
+from assets.models import Person, Site
 from calibration.compute.buffers import BufferTable as Table
 from calibration.compute.buffers import read_buffer_tables
 from calibration.compute.figures import plain, shown
@@ -17,6 +18,7 @@ LABELS = {"phthalate": "4.01", "phosphate": "6.86", "phosphate-7.00": "7.00", "c
 """What the trade prints on the bottle, where it is not the value at 25 degC to two places."""
 
 ROOM = Fraction(25)
+TABLES = Path(__file__).resolve().parents[2] / "fixtures" / "tables" / "ph_buffers.csv"
 
 
 def load_buffer_tables(*, text: str, by: Person | None) -> int:
@@ -38,6 +40,11 @@ def load_buffer_tables(*, text: str, by: Person | None) -> int:
                 facts={"tables": [f"{row.kind.code} {row.version}" for row in made]},
             )
     return len(made)
+
+
+def know_the_buffers(started: Act, site: Site) -> None:
+    """Take in the tables that come with the tool when a site is started, so that its lots can be registered."""
+    load_buffer_tables(text=TABLES.read_text(encoding="utf-8"), by=started.by)
 
 
 def _table(act: Act, table: Table) -> BufferTable | None:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.core.management import call_command
-from django.db import connection
+from django.db import DatabaseError, connection
+from django.db.migrations.exceptions import InconsistentMigrationHistory, MigrationSchemaMissing
 from django.utils import timezone
 
 from assets.models import Site
-from spanwell.demo import keepsake
+from spanwell.demo import cast, keepsake
 from spanwell.demo.keepsake import Keepsake
 from spanwell.demo.story import write_past
 
@@ -32,17 +34,32 @@ def build(*, fresh: bool, address: str, say: Callable[[str], None]) -> Keepsake:
     if kept is not None and (fresh or not kept.whole):
         throw_away(folder)
         kept = None
-    call_command("migrate", verbosity=0, interactive=False)
-    if kept is not None:
-        return kept
+    bring_up_to_date(kept)
     if Site.objects.exists():
-        raise NotADemo(f"The database of {folder} holds a site that is no demo; nothing was changed.")
+        if kept is None:
+            raise NotADemo(f"The database of {folder} holds a site that is no demo; nothing was changed.")
+        return kept
     say("Writing six months of an invented plant, about half a minute...")
     keepsake.write(folder, Keepsake(whole=False))
-    issued = write_past(now=timezone.now(), address=address)
-    made = Keepsake(whole=True, link=f"/j/{issued.token}/", code=issued.code)
+    now = timezone.now()
+    issued = write_past(now=now, address=address)
+    written = now.astimezone(ZoneInfo(cast.ZONE)).date().isoformat()
+    made = Keepsake(whole=True, written=written, link=f"/j/{issued.token}/", code=issued.code)
     keepsake.write(folder, made)
     return made
+
+
+def bring_up_to_date(kept: Keepsake | None) -> None:
+    """Make the tables, or bring those of an earlier version up to this one."""
+    try:
+        call_command("migrate", verbosity=0, interactive=False)
+    except (DatabaseError, MigrationSchemaMissing, InconsistentMigrationHistory) as error:
+        if kept is None:
+            raise
+        raise NotADemo(
+            f"The demo was written by another version and cannot be brought up to this one ({error}). "
+            "`python3 manage.py demo --fresh` writes it anew."
+        ) from error
 
 
 def throw_away(folder: Path) -> None:

@@ -14,9 +14,13 @@ FILE = "demo.json"
 
 @dataclass(frozen=True, slots=True)
 class Keepsake:
-    """The contractor's secret path and code. `whole` is false while the past is still being written."""
+    """The contractor's secret path and code, and up to which day the past was written (ISO).
+
+    `whole` is false while it is still being written.
+    """
 
     whole: bool
+    written: str = ""
     link: str = ""
     code: str = ""
 
@@ -44,6 +48,7 @@ def lines(keepsake: Keepsake, *, address: str) -> Iterator[str]:
     yield ""
     yield f"This is a demo. {cast.SITE}, its people and every figure are invented; it is nobody's plant."
     yield "It keeps to a folder of its own and knows published passwords: never put a real plant into it."
+    yield f"Its past was written up to {keepsake.written}; `python3 manage.py demo --fresh` writes it anew up to now."
     yield ""
     yield f"Sign in with one of these names and the password {cast.PASSWORD}; sign records with the PIN."
     for part in cast.STAFF:

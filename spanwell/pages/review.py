@@ -4,24 +4,25 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_safe
 
 import assets.reads.night
 import calibration.reads
+import maintenance.reads.locks_review
 import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles
 
 
-@require_safe
 @for_roles(READERS)
 def review(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everything that waits to be looked at; operators and viewers see it too, and decide nothing."""
     checks = calibration.reads.review_panel(desk)
     upkeep = maintenance.reads.panels.review_panel(desk)
+    locks = maintenance.reads.locks_review.review_locks(desk)
     context = {
         "checks": checks,
         "upkeep": upkeep,
+        "locks": locks,
         "nights": assets.reads.night.night_lines(desk, "records", "checks", "fit for use"),
-        "waiting": len(checks.rows) + upkeep.waiting,
+        "waiting": len(checks.rows) + upkeep.waiting + locks.waiting,
     }
     return render(request, "review.html", context)

@@ -6,10 +6,10 @@ import datetime as dt
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
+import maintenance.reads.locks
 import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles, position_by_code
 
@@ -25,7 +25,6 @@ def known_on(request: HttpRequest, desk: Desk) -> dt.datetime | None:
     return dt.datetime.combine(day, dt.time(23, 59, 59), tzinfo=desk.site.zone)
 
 
-@require_safe
 @for_roles(READERS)
 def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """Everything about one tag; `?known=` shows the plant's part as it was known on a day."""
@@ -38,6 +37,7 @@ def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         "reading": plant.readings[0] if plant.readings else None,
         "checks": calibration.reads.tag_panel(desk, position),
         "upkeep": maintenance.reads.panels.tag_panel(desk, position),
+        "locks": maintenance.reads.locks.tag_locks(desk, position),
         "asked_day": request.GET.get("known", ""),
     }
     return render(request, "tag.html", context)

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
+import maintenance.reads.locks
 import maintenance.reads.panels
 from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
 
@@ -40,7 +40,6 @@ def next_step(
     return None
 
 
-@require_safe
 @for_roles(EVERYBODY)
 def today(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The first page of the day; an administrator's is the people of the site."""
@@ -53,6 +52,7 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
     context = {
         "day": desk.today,
         "next": next_step(desk, begun, asks),
+        "locks": maintenance.reads.locks.today_locks(desk),
         "asks": asks,
         "begun": begun,
     }

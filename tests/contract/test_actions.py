@@ -82,7 +82,8 @@ def test_the_takers_of_every_hook_are_known() -> None:
         for name in vars(hooks)
         if isinstance(getattr(hooks, name), list)
     }
-    assert set(takers) == {"after_fit", "after_take_out", "before_retire", "after_retire"}
+    assert set(takers) == {"after_start_site", "after_fit", "after_take_out", "before_retire", "after_retire"}
+    assert takers["after_start_site"] == ["calibration.actions.tables"]
     assert any(module.startswith("maintenance.actions") for module in takers["after_fit"])
     assert any(module.startswith("maintenance.actions") for module in takers["before_retire"])
     assert any(module.startswith("maintenance.actions") for module in takers["after_retire"])

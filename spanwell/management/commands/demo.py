@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 from argparse import ArgumentParser
 from typing import Any
 
@@ -9,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from spanwell.demo import keepsake
 from spanwell.demo.building import NotADemo, build
-from spanwell.serving import DEFAULT_LISTEN, EVERYWHERE, CannotServe, serve
+from spanwell.serving import DEFAULT_LISTEN, EVERYWHERE, LOCAL, CannotServe, serve
 
 
 class Command(BaseCommand):
@@ -22,6 +23,8 @@ class Command(BaseCommand):
 
     def handle(self, *_: Any, listen: str, fresh: bool, build_only: bool, **__: Any) -> None:
         address = address_for(listen)
+        if not build_only:
+            refuse_taken_port(listen)
         try:
             kept = build(fresh=fresh, address=address, say=self.say)
         except NotADemo as reason:
@@ -40,6 +43,21 @@ class Command(BaseCommand):
         """Say a line at once, also where the terminal is a pipe."""
         self.stdout.write(line)
         self.stdout.flush()
+
+
+def refuse_taken_port(listen: str) -> None:
+    """Refuse before anything is written or thrown away: what uses the port may be this very demo."""
+    host, _, port = listen.rpartition(":")
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        with socket.socket(family) as trial:
+            trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            trial.bind((host.strip("[]"), int(port)))
+    except (OSError, ValueError, OverflowError) as error:
+        raise CommandError(
+            f"--listen {listen} cannot be used ({error}). Stop the other program, or choose another port: "
+            f"--listen {LOCAL}:8001."
+        ) from error
 
 
 def address_for(listen: str) -> str:
