@@ -19,8 +19,7 @@ from tests.durability.site import Site, Web
 
 KILLS = 2
 READERS, DRAFTERS = 3, 2
-CONFIRMED_BEFORE_A_KILL = 6
-KILLED_WITHIN_S = 20
+KILLED_WITHIN_S = 60
 
 
 @dataclass
@@ -111,13 +110,13 @@ def killed(site: Site, plant: dict[str, Any]) -> Iterator[Killed]:
 
 
 def work_and_be_killed(clients: list[Client], web: Web, moment: float) -> None:
-    """Let everybody work, kill the site once some of it is confirmed, and wait until everybody has noticed."""
-    before = sum(len(client.confirmed) for client in clients)
+    """Let everybody work, kill the site once each has something confirmed, and wait until everybody has noticed."""
+    before = [len(client.confirmed) for client in clients]
     threads = [threading.Thread(target=client.work_until_the_site_is_gone) for client in clients]
     for thread in threads:
         thread.start()
     until = time.monotonic() + KILLED_WITHIN_S
-    while sum(len(client.confirmed) for client in clients) - before < CONFIRMED_BEFORE_A_KILL:
+    while any(len(client.confirmed) == then for client, then in zip(clients, before, strict=True)):
         assert time.monotonic() < until, [client.odd for client in clients]
         time.sleep(0.01)
     time.sleep(moment)
@@ -130,7 +129,7 @@ def work_and_be_killed(clients: list[Client], web: Web, moment: float) -> None:
 def test_every_kill_came_between_a_confirmed_save_and_an_unanswered_one(killed: Killed) -> None:
     clients = [*killed.readers, *killed.drafters]
     assert [client.odd for client in clients] == [[]] * len(clients)
-    assert sum(len(client.confirmed) for client in clients) >= KILLS * CONFIRMED_BEFORE_A_KILL
+    assert [client for client in clients if len(client.confirmed) < KILLS] == []
     assert any(client.unanswered for client in clients), "no save was under way at any kill, so nothing was tried"
 
 
