@@ -35,7 +35,7 @@ def build(*, fresh: bool, address: str, say: Callable[[str], None]) -> Keepsake:
         throw_away(folder)
         kept = None
     bring_up_to_date(kept)
-    if Site.objects.exists():
+    if has_a_site():
         if kept is None:
             raise NotADemo(f"The database of {folder} holds a site that is no demo; nothing was changed.")
         return kept
@@ -60,6 +60,11 @@ def bring_up_to_date(kept: Keepsake | None) -> None:
             f"The demo was written by another version and cannot be brought up to this one ({error}). "
             "`python3 manage.py demo --fresh` writes it anew."
         ) from error
+
+
+def has_a_site() -> bool:
+    """Whether the database holds a plant, this one or a real one."""
+    return Site.objects.exists()
 
 
 def throw_away(folder: Path) -> None:

@@ -5,22 +5,26 @@ from __future__ import annotations
 import datetime as dt
 import importlib.util
 import random
+import socket
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.core.management import CommandError, call_command
+from django.db import OperationalError
 from django.utils import timezone
 
 from assets.actions.secret_words import fit_pin
+from assets.models import Site
 from calibration.compute.methods.ph import nernst_slope
 from spanwell.demo import building, cast, keepsake
 from spanwell.demo.building import NotADemo, build
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
 from spanwell.demo.keepsake import Keepsake
 from spanwell.demo.probes import Probe, State, theory, typed
-from spanwell.management.commands.demo import address_for
+from spanwell.management.commands import demo
 from tests.make import make_site
 
 DENVER = ZoneInfo(cast.ZONE)
@@ -140,13 +144,15 @@ def folder(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Pa
         token, code = "secret-token", "AB12CD34"
 
     def write(*, now: dt.datetime, address: str) -> Issued:
+        (tmp_path / "site").touch()
         kept = keepsake.read(tmp_path)
         assert kept is not None
         assert not kept.whole
         return Issued()
 
     monkeypatch.setattr(building, "write_past", write)
-    monkeypatch.setattr(building, "throw_away", lambda where: (where / keepsake.FILE).unlink())
+    monkeypatch.setattr(building, "has_a_site", lambda: (tmp_path / "site").exists() or Site.objects.exists())
+    monkeypatch.setattr(building, "throw_away", lambda where: [path.unlink() for path in where.iterdir()])
     return tmp_path
 
 
@@ -165,6 +171,7 @@ def test_the_second_start_keeps_the_plant_and_says_the_link_again(folder: Path) 
     assert "http://localhost:8000/j/secret-token/" in text
     assert "AB12CD34" in text
     assert "invented" in text
+    assert f"up to {timezone.now().astimezone(DENVER).date().isoformat()}" in text
     assert all(part.pin in text and part.sign_in in text for part in cast.STAFF)
 
 
@@ -176,6 +183,8 @@ def test_fresh_writes_the_plant_anew_and_so_does_a_start_after_one_that_was_cut_
     assert started()[1] == 1
     (folder / keepsake.FILE).write_text("half of a fi")
     assert started()[1] == 1
+    (folder / "site").unlink()  # its database was deleted by hand
+    assert started()[1] == 1
 
 
 @pytest.mark.django_db
@@ -185,6 +194,33 @@ def test_a_real_sites_database_is_never_touched(folder: Path, fresh: bool) -> No
     with pytest.raises(NotADemo, match="no demo"):
         started(fresh=fresh)
     assert keepsake.read(folder) is None
+
+
+@pytest.mark.django_db
+def test_a_demo_of_another_version_says_how_to_write_it_anew(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    started()
+
+    def fail(*_: object, **__: object) -> None:
+        raise OperationalError("table exists")
+
+    monkeypatch.setattr(building, "call_command", fail)
+    with pytest.raises(NotADemo, match=r"demo --fresh"):
+        started()
+
+
+def test_a_taken_port_stops_the_demo_before_it_throws_anything_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(demo, "build", lambda **_: pytest.fail("it was built"))
+    with socket.socket() as other:
+        other.bind(("127.0.0.1", 0))
+        other.listen()
+        with pytest.raises(CommandError, match="cannot be used"):
+            call_command("demo", "--fresh", "--listen", f"127.0.0.1:{other.getsockname()[1]}")
+
+
+@pytest.mark.parametrize("listen", ["8000", "127.0.0.1:", "127.0.0.1:99999"])
+def test_an_address_that_is_none_is_refused_in_words(listen: str) -> None:
+    with pytest.raises(CommandError, match=r"--listen .* cannot be used"):
+        call_command("demo", "--listen", listen)
 
 
 @pytest.mark.django_db
@@ -204,7 +240,7 @@ def test_without_its_switch_the_demo_builds_nothing(folder: Path, settings: Any)
     ],
 )
 def test_the_printed_address_can_be_typed_into_a_browser(listen: str, address: str) -> None:
-    assert address_for(listen) == address
+    assert demo.address_for(listen) == address
 
 
 @pytest.fixture

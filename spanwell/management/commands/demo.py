@@ -50,6 +50,8 @@ def refuse_taken_port(listen: str) -> None:
     host, _, port = listen.rpartition(":")
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
+        if not host:
+            raise ValueError(f"it has no address; write it like {DEFAULT_LISTEN}")
         with socket.socket(family) as trial:
             trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
             trial.bind((host.strip("[]"), int(port)))
