@@ -1,4 +1,4 @@
-"""People, roles, secrets, qualifications, contractors' links: who may do what to whom."""
+"""People, roles, secrets, qualifications: who may do what to whom."""
 
 from __future__ import annotations
 
@@ -8,12 +8,11 @@ import json
 import pytest
 
 from assets import actions, hooks
-from assets.actions import NewPerson, PersonFacts, QualificationFacts, SiteFacts
-from assets.actions.links import token_hash
+from assets.actions import NewPerson, PersonFacts, QualificationFacts
 from assets.errors import NotAllowed, Refusal, Stale
-from assets.models import AccessLink, Event, Membership, Person, Qualification, Role, Site
+from assets.models import Event, Membership, Person, Qualification, Role
 from assets.permissions import role_of
-from assets.proofs import Proof, demo_proof, prove, prove_by_code
+from assets.proofs import Proof, demo_proof, prove
 from tests.make import PASSWORD, PIN, make_company, make_person, make_site
 
 pytestmark = pytest.mark.django_db
@@ -41,75 +40,6 @@ def fields(refused) -> set[str]:
 
 def new(**other) -> NewPerson:
     return NewPerson(**{"name": "Ines Calder", "sign_in": "Ines", "password": GOOD, "pin": "4829", **other})
-
-
-# The site
-
-
-def start(**other) -> Site:
-    facts = {"name": "Fern Works", "time_zone": "America/Denver", "address": "https://fern.example.org/"}
-    return actions.start_site(
-        site=SiteFacts(**{**facts, **other}),
-        supervisor=new(name="Ruth", sign_in="ruth"),
-        administrator=new(name="Ada", sign_in="ada"),
-        by=None,
-    )
-
-
-def test_a_site_starts_with_its_first_people_and_one_keeper_of_the_installation() -> None:
-    site = start()
-    assert site.address == "https://fern.example.org"
-    assert {p.name: (role_of(p, site), p.is_staff) for p in Person.objects.all()} == {
-        "Ruth": (Role.SUPERVISOR, False),
-        "Ada": (Role.ADMINISTRATOR, True),
-    }
-    assert list(Event.objects.order_by("pk").values_list("chain", "verb")) == [
-        (0, "site.started"),
-        (site.pk, "person.registered"),
-        (site.pk, "person.registered"),
-    ]
-    second = actions.start_site(
-        site=SiteFacts("Moss Works", "Europe/Berlin"), supervisor=new(name="Otto", sign_in="otto"), by=None
-    )
-    assert role_of(Person.objects.get(name="Otto"), second) == Role.SUPERVISOR
-    assert Person.objects.filter(is_staff=True).count() == 1
-
-
-@pytest.mark.parametrize(
-    ("wrong", "field"),
-    [
-        ({"name": " "}, "name"),
-        ({"time_zone": "Mountain"}, "time_zone"),
-        ({"address": "fern.example.org"}, "address"),
-        ({"address": "https://fern.example.org/pages"}, "address"),
-        ({"decimal_mark": ";"}, "decimal_mark"),
-    ],
-)
-def test_a_site_that_is_not_described_leaves_nothing(wrong, field) -> None:
-    with pytest.raises(Refusal) as refused:
-        start(**wrong)
-    assert fields(refused) == {field}
-    assert not Site.objects.exists() and not Person.objects.exists() and not Event.objects.exists()
-
-
-def test_a_site_has_no_person_with_a_weak_or_missing_password() -> None:
-    for password in ("", "short", "1234567890", "password123", "ruthruthruth"):
-        with pytest.raises(Refusal):
-            actions.start_site(
-                site=SiteFacts("Fern Works", "America/Denver"),
-                supervisor=new(name="ruth ruth", sign_in="ruthruth", password=password),
-                by=None,
-            )
-    assert not Site.objects.exists()
-
-
-def test_a_site_is_changed_by_who_keeps_people_and_by_version(site, ruth) -> None:
-    facts = SiteFacts(site.name, "Europe/Berlin", decimal_mark=",")
-    actions.change_site(site=site, facts=facts, by=ruth, version=1)
-    with pytest.raises(Stale):
-        actions.change_site(site=Site.objects.get(), facts=facts, by=ruth, version=1)
-    with pytest.raises(NotAllowed):
-        actions.change_site(site=site, facts=facts, by=make_person(site=site))
 
 
 # Registering
@@ -364,50 +294,6 @@ def test_a_qualification_says_what_shows_it_and_ends_after_it_begins(site, ruth)
     ):
         with pytest.raises(Refusal):
             actions.add_qualification(site=site, person=ines, facts=facts, by=ruth)
-
-
-# Contractors' links
-
-
-def test_a_link_is_found_by_its_hash_and_opened_by_its_code_only(site, ruth) -> None:
-    kai = make_person(site=site, role=Role.CONTRACTOR)
-    made = actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ruth)
-    assert len(made.token) >= 43 and len(made.code) == 8
-    assert AccessLink.objects.get(token_hash=token_hash(made.token)) == made.link
-    body = Event.objects.latest("pk").body
-    assert made.token not in body and made.code not in body
-    assert prove_by_code(made.link, f" {made.code[:4].lower()}-{made.code[4:]} ").person_id == kai.pk
-    with pytest.raises(Refusal, match="an open link to this job already"):
-        actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ruth)
-
-
-def test_five_wrong_codes_close_the_link_for_good(site, ruth) -> None:
-    kai = make_person(site=site, role=Role.CONTRACTOR)
-    made = actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ruth)
-    for left in (4, 3, 2, 1, 0):
-        with pytest.raises(Refusal, match=f"{left} tries left"):
-            prove_by_code(AccessLink.objects.get(), "WRONG234")
-    with pytest.raises(Refusal, match="takes no more"):
-        prove_by_code(AccessLink.objects.get(), made.code)
-    actions.close_access_link(link=made.link, by=ruth)
-    with pytest.raises(Refusal, match="has ended"):
-        prove_by_code(AccessLink.objects.get(), made.code)
-    assert actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ruth).code != made.code
-
-
-def test_links_are_for_contractors_and_made_by_supervisors(site, ruth, ada) -> None:
-    kai = make_person(site=site, role=Role.CONTRACTOR)
-    with pytest.raises(NotAllowed):
-        actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ada)
-    with pytest.raises(Refusal, match="no contractor"):
-        actions.make_access_link(site=site, person=make_person(site=site), path="/locks/14/", by=ruth)
-
-
-def test_a_contractors_links_end_with_the_role(site, ruth) -> None:
-    kai = make_person(site=site, role=Role.CONTRACTOR)
-    actions.make_access_link(site=site, person=kai, path="/locks/14/", by=ruth)
-    actions.end_role(site=site, person=kai, by=ruth)
-    assert AccessLink.objects.get().closed_at is not None
 
 
 def test_a_company_is_registered_once_and_changed_by_version(site, ruth) -> None:
