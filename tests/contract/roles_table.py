@@ -1,0 +1,249 @@
+"""Which role may do what at each address: written down here by hand, apart from the code that decides it.
+
+`gets` and `posts` are the roles that may open and send; None: this address knows no such request (405). A signed-out
+visitor is sent to the sign-in page unless the address is for everybody. A contractor's job is no page of the plant: it
+is there for who holds a link to it, and for nobody else does it exist.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from tests.contract.roles_world import World
+
+V, O, S, A = "viewer", "operator", "supervisor", "administrator"  # noqa: E741 - the letters of the table
+READ = frozenset({V, O, S})
+WORK = frozenset({O, S})
+KEEP = frozenset({S})
+PEOPLE = frozenset({S, A})
+NOBODY: frozenset[str] = frozenset()
+ALL = frozenset({V, O, S, A})
+
+Names = Callable[[World, str], dict[str, Any]]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One address. `names` gives its parts from a world and the visitor; empty when it names no record."""
+
+    gets: frozenset[str] | None
+    posts: frozenset[str] | None = None
+    names: Names | None = None
+    public: bool = False
+    job: bool = False
+    unseen: frozenset[str] = frozenset()  # to these it is not there, instead of forbidden
+    secret: bool = False  # the address itself is the key: whoever has it comes in
+
+
+def page(gets: frozenset[str], names: Names | None = None) -> Row:
+    """An address that is only read."""
+    return Row(gets, None, names)
+
+
+def form(roles: frozenset[str], names: Names | None = None) -> Row:
+    """A form and its sending, for the same roles."""
+    return Row(roles, roles, names)
+
+
+def press(roles: frozenset[str], names: Names | None = None) -> Row:
+    """An address that is only sent to."""
+    return Row(None, roles, names)
+
+
+def job(row: Row) -> Row:
+    """An address of a contractor's job."""
+    return replace(row, job=True)
+
+
+def pk(of: Callable[[World], Any]) -> Names:
+    """An address with the key of a record."""
+    return lambda world, visitor: {"pk": of(world).pk}
+
+
+def part(of: Callable[[World], Any]) -> Names:
+    """An address with the number of the lockout and the key of a part of it."""
+    return lambda world, visitor: {"number": world.pump.lockout.number, "pk": of(world).pk}
+
+
+def number(of: Callable[[World], Any]) -> Names:
+    """An address with the number of a record."""
+    return lambda world, visitor: {"number": of(world).number}
+
+
+def code(world: World, visitor: str) -> dict[str, Any]:
+    """The code on the label of a tag."""
+    return {"code": world.bench.position.label_code}
+
+
+def own_draft(world: World, visitor: str) -> dict[str, Any]:
+    """A draft of the visitor's own."""
+    return {"pk": world.draft_of(visitor).pk}
+
+
+def step(world: World, visitor: str) -> dict[str, Any]:
+    """A step of a work order."""
+    return {"number": world.order.number, "step": world.step.number}
+
+
+def log(world: World, visitor: str) -> dict[str, Any]:
+    """The history of a tag."""
+    return {"kind": "assets.position", "pk": world.bench.position.pk}
+
+
+AREA = pk(lambda w: w.bench.position.area)
+TAG = pk(lambda w: w.bench.position)
+MACHINE = pk(lambda w: w.pump.position)
+ASSET = pk(lambda w: w.pump.tester)
+PERSON = pk(lambda w: w.pump.ben)
+ORDER = number(lambda w: w.order)
+CHECK = number(lambda w: w.check)
+LOCKOUT = number(lambda w: w.pump.lockout)
+LINE = part(lambda w: w.pump.lockout.lines.exclude(point=None)[0])
+OWN_LOCK = part(lambda w: w.application("41"))
+POINT = pk(lambda w: w.pump.points["B-2"])
+REVISION = pk(lambda w: w.pump.version)
+LOT = pk(lambda w: w.bench.lots["7"])
+
+TABLE: dict[str, Row] = {
+    # spanwell
+    "today": page(ALL),
+    "tag": page(READ, code),
+    "do": page(WORK, pk(lambda w: w.item)),
+    "review": page(READ),
+    "words": Row(ALL, None, public=True),
+    # the plant
+    "assets:sign-in": Row(ALL, ALL, public=True),
+    "assets:sign-out": Row(None, ALL, public=True),
+    "assets:me": form(ALL),
+    "assets:plant": page(READ),
+    "assets:labels": page(READ),
+    "assets:import": form(KEEP),
+    "assets:export": page(READ),
+    "assets:area-new": form(KEEP),
+    "assets:area-edit": form(KEEP, AREA),
+    "assets:area-retire": form(KEEP, AREA),
+    "assets:position-new": form(KEEP),
+    "assets:position-edit": form(KEEP, TAG),
+    "assets:position-retire": form(KEEP, TAG),
+    "assets:fit": form(WORK, TAG),
+    "assets:use-new": form(KEEP, TAG),
+    "assets:limit-new": form(KEEP, TAG),
+    "assets:reading-new": form(WORK, TAG),
+    "assets:use-end": form(KEEP, pk(lambda w: w.use)),
+    "assets:limit-end": form(KEEP, pk(lambda w: w.limit)),
+    "assets:reading-correct": form(WORK, pk(lambda w: w.reading)),
+    "assets:label": page(READ, code),
+    "assets:assets": page(READ),
+    "assets:asset-new": form(KEEP),
+    "assets:asset": page(READ, ASSET),
+    "assets:asset-edit": form(KEEP, ASSET),
+    "assets:asset-retire": form(KEEP, ASSET),
+    # people
+    "assets:people": page(ALL),
+    "assets:person-new": form(PEOPLE),
+    "assets:person": page(ALL, PERSON),
+    "assets:person-edit": form(PEOPLE, PERSON),
+    "assets:role-change": form(PEOPLE, PERSON),
+    "assets:person-password": form(PEOPLE, PERSON),
+    "assets:person-pin-clear": form(PEOPLE, PERSON),
+    "assets:person-retire": form(PEOPLE, PERSON),
+    "assets:qualification-new": form(PEOPLE, PERSON),
+    "assets:qualification-end": form(PEOPLE, pk(lambda w: w.qualification)),
+    "assets:company-new": form(PEOPLE),
+    "assets:company-edit": form(PEOPLE, pk(lambda w: w.pump.company)),
+    "assets:site-edit": form(PEOPLE),
+    "assets:history": Row(READ, None, log, unseen=frozenset({A})),
+    # upkeep
+    "maintenance:due": page(READ),
+    "maintenance:due-csv": page(READ),
+    "maintenance:routines": page(READ),
+    "maintenance:routine-new": form(KEEP),
+    "maintenance:routine": page(READ, pk(lambda w: w.plan)),
+    "maintenance:term-new": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:routine-retire": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:performance-new": form(WORK, pk(lambda w: w.item)),
+    "maintenance:performance-correct": form(WORK, pk(lambda w: w.performance)),
+    "maintenance:orders": page(READ),
+    "maintenance:order-new": form(WORK),
+    "maintenance:order": page(READ, ORDER),
+    "maintenance:order-plan": form(KEEP, ORDER),
+    "maintenance:order-start": press(WORK, ORDER),
+    "maintenance:order-wait": form(WORK, ORDER),
+    "maintenance:order-resume": press(WORK, ORDER),
+    "maintenance:order-finish": form(WORK, ORDER),
+    "maintenance:order-accept": press(KEEP, ORDER),
+    "maintenance:order-send-back": form(KEEP, ORDER),
+    "maintenance:order-withdraw": form(KEEP, ORDER),
+    "maintenance:order-step-new": form(WORK, ORDER),
+    "maintenance:order-step-done": press(WORK, step),
+    # locks
+    "maintenance:locks": page(READ),
+    "maintenance:lockout-new": form(WORK, MACHINE),
+    "maintenance:points": page(READ),
+    "maintenance:point-new": form(KEEP),
+    "maintenance:point-serve": form(KEEP, POINT),
+    "maintenance:point-retire": press(KEEP, POINT),
+    "maintenance:service-end": press(KEEP, pk(lambda w: w.pump.points["B-2"].serves.first())),
+    "maintenance:lock-register": page(READ),
+    "maintenance:lock-new": form(KEEP),
+    "maintenance:lock-lost": press(KEEP, pk(lambda w: w.pump.locks["44"])),
+    "maintenance:boxes": page(READ),
+    "maintenance:box-new": form(KEEP),
+    "maintenance:procedure": page(READ, MACHINE),
+    "maintenance:procedure-new": form(KEEP, MACHINE),
+    "maintenance:procedure-approve": form(KEEP, REVISION),
+    "maintenance:procedure-withdraw": form(WORK, REVISION),
+    "maintenance:lockout": page(READ, LOCKOUT),
+    "maintenance:lockout-record": page(READ, LOCKOUT),
+    "maintenance:lockout-tell-before": form(WORK, LOCKOUT),
+    "maintenance:lockout-down": form(WORK, LOCKOUT),
+    "maintenance:lockout-set": form(WORK, LINE),
+    "maintenance:lockout-relieve": form(WORK, LINE),
+    "maintenance:lockout-key": form(WORK, OWN_LOCK),
+    "maintenance:lockout-close-box": form(WORK, LOCKOUT),
+    "maintenance:lockout-test": form(WORK, LINE),
+    "maintenance:lockout-add-point": form(WORK, LOCKOUT),
+    "maintenance:lockout-charge": form(WORK, LOCKOUT),
+    "maintenance:lockout-on-point": form(WORK, LINE),
+    "maintenance:lockout-on-box": form(WORK, LOCKOUT),
+    # Who has a lock on takes it off, whatever became of their role; a viewer has none and is told whose it is.
+    "maintenance:lockout-off": form(READ, OWN_LOCK),
+    "maintenance:lockout-answers": form(WORK, LOCKOUT),
+    "maintenance:lockout-fits": form(WORK, LOCKOUT),
+    "maintenance:lockout-run-ask": form(WORK, LOCKOUT),
+    "maintenance:lockout-run-begin": form(WORK, LOCKOUT),
+    "maintenance:lockout-run-end": form(WORK, LOCKOUT),
+    "maintenance:lockout-close": form(WORK, LOCKOUT),
+    "maintenance:lockout-tell-after": form(WORK, LOCKOUT),
+    "maintenance:lockout-accept": form(WORK, LOCKOUT),
+    "maintenance:invite": form(KEEP, LOCKOUT),
+    # a contractor's job
+    "maintenance:job-enter": Row(ALL, None, lambda world, visitor: {"token": world.token}, public=True, secret=True),
+    "maintenance:job": job(page(NOBODY)),
+    "maintenance:job-on": job(press(NOBODY)),
+    "maintenance:job-off": job(press(NOBODY, pk(lambda w: w.application("K-1")))),
+    "maintenance:job-answers": job(press(NOBODY)),
+    "maintenance:job-run": job(press(NOBODY)),
+    "maintenance:job-leave": Row(None, ALL, public=True),
+    # checks
+    "calibration:checks": page(READ),
+    "calibration:checks-csv": page(READ),
+    "calibration:check": page(READ, CHECK),
+    "calibration:check-paper": page(READ, CHECK),
+    "calibration:correct": form(WORK, CHECK),
+    "calibration:check-review": press(KEEP, CHECK),
+    "calibration:check-start": form(WORK, pk(lambda w: w.bench.requirement)),
+    "calibration:draft": form(WORK, own_draft),
+    "calibration:draft-work": press(WORK, own_draft),
+    "calibration:draft-sign": press(WORK, own_draft),
+    "calibration:draft-discard": press(WORK, own_draft),
+    "calibration:standards": page(READ),
+    "calibration:lot-new": form(KEEP),
+    "calibration:lot": page(READ, LOT),
+    "calibration:lot-fact": form(WORK, LOT),
+    "calibration:certificate-new": form(KEEP, ASSET),
+    "calibration:requirement": Row(READ, KEEP, pk(lambda w: w.bench.requirement)),
+    "calibration:requirement-new": form(KEEP, MACHINE),
+}

@@ -1,0 +1,138 @@
+"""A site with one of everything that an address can name, and a browser for each role.
+
+Two of them are made: what one site's address names must not exist for the people of the other.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, record_reading, set_limit
+from assets.models import Limit, Person, Qualification, Reading, Role, SignalUse
+from calibration.models import Check, Draft
+from maintenance.actions.lockout.links import invite
+from maintenance.actions.order_steps import add_step
+from maintenance.actions.performances import record_work
+from maintenance.models import Application, Occurrence, Performance, Plan, Step, WorkOrder
+from tests.make import make_person, make_use
+from tests.make_checks import FAILING, Bench
+from tests.make_locks import Pump, make_neighbour, make_pump
+from tests.make_upkeep import make_order, make_plan, open_item
+
+SIGNED_OUT = "signed out"
+LINK = "contractor's link"
+ROLES = (Role.VIEWER, Role.OPERATOR, Role.SUPERVISOR, Role.ADMINISTRATOR)
+VISITORS = (*(role.value for role in ROLES), SIGNED_OUT, LINK)
+
+
+@dataclass
+class World:
+    """A site, its people by role, and what its addresses name."""
+
+    bench: Bench
+    pump: Pump
+    people: Mapping[str, Person]
+    use: SignalUse
+    limit: Limit
+    reading: Reading
+    qualification: Qualification
+    check: Check
+    drafts: Mapping[str, Draft]
+    plan: Plan
+    item: Occurrence
+    performance: Performance
+    order: WorkOrder
+    step: Step
+    token: str
+    cookies: dict[str, dict[str, str]] = field(default_factory=dict)
+    client: Client = field(default_factory=Client)  # one for all: each new one reads every static file
+
+    def browser(self, visitor: str) -> Client:
+        """A browser of a visitor with the cookies of the start, since an address may end a session."""
+        self.client.cookies.clear()
+        self.client.cookies.load(self.cookies[visitor])
+        return self.client
+
+    def application(self, number: str) -> Application:
+        """The record of a lock of this site's lockout; the other site has locks of the same numbers."""
+        return Application.objects.get(lockout=self.pump.lockout, lock__number=number)
+
+    def draft_of(self, visitor: str) -> Draft:
+        """The visitor's own draft: nobody opens another person's."""
+        return self.drafts.get(visitor, self.drafts[Role.OPERATOR])
+
+
+def make_world(*, ahead: bool = False) -> World:
+    """Make a site through the actions; `ahead`: with numbers of checks and orders that the first site has not come to.
+
+    Records with a number are numbered at each site anew, so equal numbers would name something at both.
+    """
+    bench = Bench()
+    site, ruth, ines = bench.site, bench.supervisor, bench.operator
+    if not ahead:
+        change_site(site=site, facts=SiteFacts(name="Elm Reach Works", time_zone="America/Denver"), by=ruth)
+    pump = make_pump(site=site)
+    if ahead:
+        make_neighbour(pump)
+    pump.make_verified()
+    people = {
+        Role.VIEWER.value: make_person(site=site, role=Role.VIEWER),
+        Role.OPERATOR.value: ines,
+        Role.SUPERVISOR.value: ruth,
+        Role.ADMINISTRATOR.value: make_person(site=site, role=Role.ADMINISTRATOR),
+    }
+    by_hand = make_plan(pump.position, by=ruth)
+    performance = record_work(
+        occurrence=open_item(by_hand),
+        performed_at=timezone.now() - dt.timedelta(hours=1),
+        what="The drip is one a second",
+        could_not="",
+        key=f"first at {site.pk}",
+        by=ines,
+    )
+    for _ in range(3 if ahead else 0):
+        bench.check()
+        make_order(pump.position, by=ruth)
+    check = bench.check(FAILING)
+    order = WorkOrder.objects.at(site).latest("number")
+    made = World(
+        bench=bench,
+        pump=pump,
+        people=people,
+        use=make_use(position=bench.position, target=pump.position, by=ruth),
+        limit=set_limit(position=bench.position, facts=_limit(), by=ruth),
+        reading=record_reading(of=bench.position, facts=ReadingFacts("pH", "7.41", "pH", "display"), by=ines),
+        qualification=Qualification.objects.filter(site=site).latest("pk"),
+        check=check,
+        drafts={role: bench.draft(by=people[role]) for role in (Role.OPERATOR.value, Role.SUPERVISOR.value)},
+        plan=by_hand,
+        item=open_item(by_hand),
+        performance=performance,
+        order=order,
+        step=add_step(order=order, text="Look at the junction", by=ines),
+        token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
+    )
+    for visitor in VISITORS:
+        made.cookies[visitor] = _cookies(made, visitor)
+    return made
+
+
+def _limit() -> LimitFacts:
+    return LimitFacts(
+        name="Permit", side="high", value="9.0", unit="pH", source="made up for a test", from_day=dt.date(2026, 1, 1)
+    )
+
+
+def _cookies(world: World, visitor: str) -> dict[str, str]:
+    client = Client()
+    if visitor in world.people:
+        client.force_login(world.people[visitor], backend="django.contrib.auth.backends.ModelBackend")
+    if visitor == LINK:
+        client.get(reverse("maintenance:job-enter", args=[world.token]))
+    return {name: morsel.value for name, morsel in client.cookies.items()}
