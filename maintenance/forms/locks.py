@@ -11,7 +11,7 @@ from django.db import models
 from assets.errors import Refusal
 from assets.history import door, submit
 from assets.inputs import KeyedForm, ProofField, TypedMoment, TypedNumber, YesNo
-from assets.models import Asset, Person, Site
+from assets.models import Asset, Person, Site, Submission
 from maintenance.compute.lockout import Story
 from maintenance.compute.lockout_off import field_of, questions_of
 from maintenance.models import LockBox, WorkOrder
@@ -34,10 +34,14 @@ class LockForm(KeyedForm):
         subject: models.Model,
     ) -> str | None:
         """Check what has to be shown first, then do the act once; None when refused, which the history then says."""
+        key = self.cleaned_data["key"]
+        # A repeat gets its first answer even where the act itself has ended what it would have to show again.
+        earlier_answer = Submission.objects.filter(key=key).values_list("answer", flat=True).first() if key else None
+        if earlier_answer is not None:
+            return earlier_answer
         try:
             with door(site=site, by=by, verb=verb, subject=subject):
                 shown = before()
-            key = self.cleaned_data["key"]
             return submit(site=site, by=by, verb=verb, subject=subject, key=key, do=lambda: do(shown))
         except Refusal as refusal:
             self.refuse(refusal)

@@ -43,7 +43,9 @@ def enter(request: HttpRequest, token: str) -> HttpResponse:
     link = link_by_hash(token_hash(token))
     request.session.cycle_key()
     request.session[JOB_IN_SESSION] = link.pk
-    return redirect(HOME)
+    response = redirect(HOME)
+    response["Referrer-Policy"] = "no-referrer"  # this one address holds the secret
+    return response
 
 
 def on_the_job(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:

@@ -174,12 +174,18 @@ def other_box(pump: Pump) -> int:
     return register_box(site=pump.site, name="4", plate_code="BX4", by=pump.ruth).pk
 
 
-@pytest.mark.parametrize("rule", BROKEN)
-def test_the_database_refuses(pump: Pump, rule: str) -> None:
+def test_the_database_refuses_each_of_them_and_changes_nothing(pump: Pump) -> None:
     before = list(Application.objects.order_by("pk").values())
     log = LockoutEntry.objects.count()
-    with pytest.raises(IntegrityError):
-        BROKEN[rule](pump)
+    passed = []
+    for rule, broken in BROKEN.items():
+        try:
+            with transaction.atomic():
+                broken(pump)
+        except IntegrityError:
+            continue
+        passed.append(rule)
+    assert not passed
     assert list(Application.objects.order_by("pk").values()) == before
     assert LockoutEntry.objects.count() == log
 

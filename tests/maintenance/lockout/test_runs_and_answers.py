@@ -86,14 +86,14 @@ def test_answers_for_a_test_run_do_not_let_the_locks_off_for_good(verified: Pump
     assert close_lockout(lockout=verified.lockout, by=verified.ana).closed_at is not None
 
 
-@pytest.mark.parametrize("topic", YES)
-def test_each_missing_or_negative_answer_stops_the_lock_by_its_name(verified: Pump, topic: str) -> None:
+def test_each_missing_or_negative_answer_stops_the_lock_by_its_name(verified: Pump) -> None:
     """Step 3 of the closing, (e)(1), (e)(2)(i)."""
-    with pytest.raises(Refusal) as refused:
-        verified.take("K-1", answers={t: a for t, a in YES.items() if t != topic})
-    assert [r.sentence for r in refused.value.reasons] == [f"{topic}: not answered."]
-    with pytest.raises(Refusal, match="K answered no"):
-        verified.take("K-1", answers={**YES, topic: "no"})
+    for topic in YES:
+        with pytest.raises(Refusal) as refused:
+            verified.take("K-1", answers={t: a for t, a in YES.items() if t != topic})
+        assert [r.sentence for r in refused.value.reasons] == [f"{topic}: not answered."]
+        with pytest.raises(Refusal, match="K answered no"):
+            verified.take("K-1", answers={**YES, topic: "no"})
     assert verified.application("K-1").removed_at is None
     assert not LockoutEntry.objects.filter(kind="answered").exists()
 
