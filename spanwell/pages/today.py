@@ -15,6 +15,10 @@ import maintenance.reads.panels
 from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
 
 
+# What a place matters for, most serious first.
+SERIOUS = ("safety", "compliance", "production", "other")
+
+
 @dataclass(frozen=True, slots=True)
 class NextStep:
     """The one thing to do next."""
@@ -28,14 +32,15 @@ class NextStep:
 def next_step(
     desk: Desk, begun: calibration.reads.panels.TodayPanel, asks: maintenance.reads.panels.TodayPanel
 ) -> NextStep | None:
-    """What one has begun comes first, then the first item of the first visit; nothing for those who only read."""
+    """What one has begun comes first, then the most serious item, longest owed; nothing for those who only read."""
     if not desk.may(OPERATORS):
         return None
     if begun.unfinished:
         first = begun.unfinished[0]
         return NextStep(f"{first.tag}: {first.word}", first.what, first.url, "Go on with it")
     if asks.visits:
-        row = asks.visits[0].rows[0]
+        rows = [row for visit in asks.visits for row in visit.rows]
+        row = min(rows, key=lambda row: (SERIOUS.index(row.matters), row.due, row.pk))
         return NextStep(f"{row.tag}: {row.what}", row.rests_on_it, reverse("do", args=[row.pk]), "Begin")
     return None
 
