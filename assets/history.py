@@ -264,7 +264,8 @@ def _refusal_of(wrong: ValidationError) -> Refusal:
 
 CHECK_NAME = re.compile(r"CHECK constraint failed: (\w+)")
 INDEX_NAME = re.compile(r"UNIQUE constraint failed: index '(\w+)'")
-COLUMN_NAMES = re.compile(r"UNIQUE constraint failed: ([\w., ]+)")
+COLUMN_NAMES = re.compile(r"UNIQUE constraint failed: (\w+\.[\w., ]+)")
+KEY_COLUMN = re.compile(r"Key \((\w+)\)=")
 
 
 def sentence_of(broken: IntegrityError) -> str:
@@ -275,16 +276,25 @@ def sentence_of(broken: IntegrityError) -> str:
     for pattern in (CHECK_NAME, INDEX_NAME):
         found = pattern.search(text)
         name = found.group(1) if found else name
-    columns = COLUMN_NAMES.search(text) if name is None else None
+    columns = _columns_of(text, diag)
     for model in apps.get_models():
         for constraint in model._meta.constraints:
-            if constraint.name == name or (columns and _same_columns(model, constraint, columns.group(1))):
+            if constraint.name == name or (name is None and columns and _same_columns(model, constraint, columns)):
                 return str(constraint.violation_error_message or constraint.name)
         for column in model._meta.concrete_fields:
-            if column.unique and columns and columns.group(1) == f"{model._meta.db_table}.{column.column}":
+            if column.unique and columns == f"{model._meta.db_table}.{column.column}":
                 return str(column.error_messages["unique"])
     primary = getattr(diag, "message_primary", None)
     return str(primary or text)
+
+
+def _columns_of(text: str, diag: Any) -> str | None:
+    """Return the columns of a broken unique rule as table.column, in the words of whichever database it is."""
+    found = COLUMN_NAMES.search(text)
+    if found:
+        return found.group(1)
+    key = KEY_COLUMN.match(getattr(diag, "message_detail", None) or "")
+    return f"{diag.table_name}.{key.group(1)}" if key else None
 
 
 def _same_columns(model: type[models.Model], constraint: models.BaseConstraint, named: str) -> bool:
