@@ -44,7 +44,7 @@ def _raise(check: Check, of: ReadingSet, outcome: Outcome, by: Person) -> WorkOr
         site=check.site,
         position=check.position,
         plan=check.plan,
-        title=f"{check.position.tag}: pH fails as found",
+        title="pH fails as found",
         reason=reason_of(check, outcome),
         origin_label=f"Check {check.number}, as found",
         origin_path=path_of(check),
