@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 import assets.reads.night
 import calibration.reads
@@ -12,6 +13,7 @@ import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles
 
 
+@require_safe
 @for_roles(READERS)
 def review(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everything that waits to be looked at; operators and viewers see it too, and decide nothing."""

@@ -6,6 +6,7 @@ import datetime as dt
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
@@ -25,6 +26,7 @@ def known_on(request: HttpRequest, desk: Desk) -> dt.datetime | None:
     return dt.datetime.combine(day, dt.time(23, 59, 59), tzinfo=desk.site.zone)
 
 
+@require_safe
 @for_roles(READERS)
 def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
     """Everything about one tag; `?known=` shows the plant's part as it was known on a day."""

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
 import maintenance.reads.locks
 import maintenance.reads.panels
 from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
-
 
 # What a place matters for, most serious first.
 SERIOUS = ("safety", "compliance", "production", "other")
@@ -45,6 +45,7 @@ def next_step(
     return None
 
 
+@require_safe
 @for_roles(EVERYBODY)
 def today(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The first page of the day; an administrator's is the people of the site."""
