@@ -168,7 +168,8 @@ def keep_draft(
     here is kept beside it. `settles`: the person has seen both and keeps what stands in the boxes.
     """
     with history.act(site=draft.site, by=by) as act:
-        row = Draft.objects.filter(pk=draft.pk, person=by).select_related("requirement__position", "site").first()
+        mine = Draft.objects.filter(pk=draft.pk, person=by).select_related("requirement__position", "site")
+        row = mine.select_for_update(of=("self",)).first()  # a twin of this form is waited for, then looked at
         if row is None:
             raise Stale("This draft was signed or put aside on another device. What you typed stands in the boxes.")
         typed = shape_of_draft(row.typed)

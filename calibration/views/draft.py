@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
@@ -194,15 +194,22 @@ def draft_work(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @for_roles(OPERATORS)
 def draft_sign(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Sign the set as it stands on the page; what stands in the way is said at its field and nothing typed is lost."""
-    answer = answer_given(desk.person, request.POST.get("key", ""))
+    key = request.POST.get("key", "")
+    answer = answer_given(desk.person, key)
     if answer:
         return redirect(answer)
-    row = draft_for(desk, pk)
     try:
+        row = draft_for(desk, pk)
         row = _keep(row, request, desk)
-    except Stale as stale:
-        return _conflict(request, desk, row, stale)
-    row = draft_for(desk, row.pk)
+        row = draft_for(desk, row.pk)
+    except (Stale, Http404) as gone:
+        # Its twin may have been signed since the first look.
+        answer = answer_given(desk.person, key)
+        if answer:
+            return redirect(answer)
+        if isinstance(gone, Http404):
+            raise
+        return _conflict(request, desk, row, gone)
     sent = {**request.POST.dict(), "version": str(row.version), "settles": ""}
     page = Desktop(row, sent)
     answer = _signed(page, desk, sent)
