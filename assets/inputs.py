@@ -18,6 +18,16 @@ from assets.history import submit
 from assets.permissions import Desk
 from assets.widgets import NumberText, SignedText
 
+# Days before or after these are slips of the finger; beyond them no calendar can count on from a day either.
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+
+
+def _look_at_the_year(year: int) -> None:
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        raise forms.ValidationError(
+            f"The year {year:04} cannot be meant; look at it, and write one from {FIRST_YEAR} to {LAST_YEAR}."
+        )
+
 
 class KeyedForm(forms.Form):
     """A form that counts once however often it is sent, and says at each field what stopped it.
@@ -102,6 +112,13 @@ class TypedDay(forms.DateField):
         super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
         self.hint = hint
 
+    def clean(self, value: Any) -> Any:
+        """Return the day, or None when nothing was typed and nothing is required."""
+        day: dt.date | None = super().clean(value)
+        if day is not None:
+            _look_at_the_year(day.year)
+        return day
+
 
 class TypedMoment(forms.CharField):
     """A day and time at the site, written 2026-11-25 14:05. In the hour that comes twice it asks which."""
@@ -124,6 +141,7 @@ class TypedMoment(forms.CharField):
             naive = dt.datetime.strptime(" ".join(words), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - made aware below
         except ValueError as wrong:
             raise forms.ValidationError(f"“{text}” is no day and time; write it like 2026-11-25 14:05.") from wrong
+        _look_at_the_year(naive.year)
         return self._aware(naive, which)
 
     def _aware(self, naive: dt.datetime, which: str) -> dt.datetime:

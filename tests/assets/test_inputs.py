@@ -63,6 +63,14 @@ def test_a_moment_to_come_is_refused() -> None:
         moment("2026-12-24 18:00")
 
 
+@pytest.mark.parametrize("zone", [DENVER, ZoneInfo("Asia/Tokyo")])
+@pytest.mark.parametrize("typed", ["0001-01-01 00:00", "9999-12-31 23:59", "0206-11-25 10:00"])
+def test_a_year_that_cannot_be_meant_is_refused(zone: ZoneInfo, typed: str) -> None:
+    # The ends of Python's calendar: in UTC the first lies before it in the east, the second after it in the west.
+    with pytest.raises(ValidationError, match=f"The year {typed[:4]} cannot be meant.*1900 to 2199"):
+        TypedMoment(zone=zone).clean(typed)
+
+
 def test_an_empty_moment_is_none_where_it_may_be() -> None:
     assert TypedMoment(zone=DENVER, required=False).clean("") is None
 
@@ -95,3 +103,11 @@ def test_doubtful_thousands_are_asked_about_in_a_form_too() -> None:
 @pytest.mark.parametrize("typed", ["25.11.2026", "11/25/2026", "2026-13-01"])
 def test_a_day_is_written_one_way(typed: str) -> None:
     assert errors(day=typed)["day"] == ["Write the day like 2026-11-25."]
+
+
+@pytest.mark.parametrize("typed", ["0001-01-01", "9999-12-31", "0206-11-25"])
+def test_a_day_in_a_year_that_cannot_be_meant_is_refused(typed: str) -> None:
+    assert errors(day=typed)["day"] == [
+        f"The year {typed[:4]} cannot be meant; look at it, and write one from 1900 to 2199."
+    ]
+    assert not errors(day="1900-01-01") and not errors(day="2199-12-31")
