@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from django import forms
@@ -14,7 +15,7 @@ from assets.inputs import KeyedForm, ProofField, TypedMoment, TypedNumber, YesNo
 from assets.models import Asset, Person, Site, Submission
 from maintenance.compute.lockout import Story
 from maintenance.compute.lockout_off import field_of, questions_of
-from maintenance.models import LockBox, WorkOrder
+from maintenance.models import Application, Lock, LockBox, WorkOrder
 from maintenance.reads.locks_acceptance import AcceptanceField
 
 Shown = TypeVar("Shown")
@@ -171,14 +172,34 @@ class TestForm(LockForm):
         self.fields["tester"].queryset = testers  # type: ignore[attr-defined]
 
 
+class OwnLockField(forms.ModelChoiceField[Lock]):
+    """One's own locks; one that is on elsewhere says so, and choosing it is for the rules to refuse."""
+
+    hanging: Mapping[int, str] = MappingProxyType({})
+
+    def label_from_instance(self, obj: Lock) -> str:
+        """The lock's number, and where it hangs."""
+        place = self.hanging.get(obj.pk)
+        return f"{obj}, on {place} now" if place else str(obj)
+
+
 class OnForm(LockForm):
     """A lock goes on at one place."""
 
-    def __init__(self, *args: Any, locks: Any, place: str, outside: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, person: Person, site: Site, place: str, outside: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["lock"] = forms.ModelChoiceField(
-            label="Your lock", queryset=locks, empty_label="Choose the lock in your hand"
+        own = Lock.objects.filter(site=site, issued_to=person, lost_at=None).order_by("number")
+        field = OwnLockField(
+            label="Your lock",
+            queryset=own,
+            empty_label="Choose the lock in your hand",
+            error_messages={"invalid_choice": "This is no lock of yours; choose the lock in your hand."},
         )
+        on = Application.objects.on().filter(lock__in=own).select_related("point", "box")
+        field.hanging = {application.lock_id: str(application.point or application.box) for application in on}
+        self.fields["lock"] = field
         self.fields["stamp"] = stamp()
         self.fields["plate"] = plate(place)
         if not outside:

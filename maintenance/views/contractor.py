@@ -22,8 +22,7 @@ from assets.proofs import Proof, prove_by_code
 from maintenance.actions.lockout import hang, runs
 from maintenance.actions.lockout.seen import Seen
 from maintenance.forms import locks as forms
-from maintenance.models import Lock
-from maintenance.permissions.locks_job import JOB_IN_SESSION, Job, free_locks, job_of, link_by_hash, own_application
+from maintenance.permissions.locks_job import JOB_IN_SESSION, Job, job_of, link_by_hash, own_application
 from maintenance.reads.locks_job import job_page
 from maintenance.views.locks_hang import asked_on, place_of, shown_at, taken
 
@@ -87,8 +86,8 @@ def _drawn(request: HttpRequest, found: Job, *, form: forms.LockForm | None = No
 
 
 def _on_form(request: HttpRequest, found: Job, data: Any = None) -> forms.OnForm:
-    locks = Lock.objects.filter(pk__in=[lock.pk for lock in free_locks(found)])
-    return forms.OnForm(data, locks=locks, place=found.story.box or "the place it hangs", outside=True)
+    place = found.story.box or "the place it hangs"
+    return forms.OnForm(data, person=found.person, site=found.site, place=place, outside=True)
 
 
 def _off_form(request: HttpRequest, found: Job, application: Any, data: Any = None) -> forms.OffForm:

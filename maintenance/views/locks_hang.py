@@ -65,7 +65,7 @@ def on_box(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
 def _on(request: HttpRequest, desk: Desk, lockout: Lockout, place: IsolationPoint | LockBox) -> HttpResponse:
     own = Lock.objects.filter(site=desk.site, issued_to=desk.person, lost_at=None)
     free = own.exclude(pk__in=Application.objects.on().values("lock"))
-    form = forms.OnForm(typed(request), locks=free, place=str(place))
+    form = forms.OnForm(typed(request), person=desk.person, site=desk.site, place=str(place))
 
     def before() -> tuple[Proof, Seen]:
         data = form.cleaned_data
