@@ -178,9 +178,9 @@ class _Signing:
 
     def _store(self, rows: Rows) -> None:
         self.act.add(rows.set)
-        for row in (*rows.points, *rows.entries, *rows.answers):
-            self.act.add(row)
+        self.act.add_all(rows.points)
+        self.act.add_all(rows.entries)
+        self.act.add_all(rows.answers)
         if rows.outcome is not None:
             self.act.add(rows.outcome)
-            for figure in rows.figures:
-                self.act.add(figure)
+            self.act.add_all(rows.figures)

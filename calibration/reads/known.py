@@ -6,6 +6,7 @@ import datetime as dt
 import json
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
+from functools import lru_cache
 
 from assets.compute.numbers import read_number
 from assets.models import Position, Site
@@ -29,7 +30,13 @@ def table_of_kind(kind: BufferKind) -> Table | None:
     newest = max(kind.tables.all(), key=lambda table: table.version, default=None)
     if newest is None:
         return None
-    return table_from_rows(code=kind.code, name=kind.name, rows=rows_of(newest.rows), source=newest.source)
+    return _parsed(kind.code, kind.name, newest.rows, newest.source)
+
+
+@lru_cache(maxsize=256)
+def _parsed(code: str, name: str, text: str, source: str) -> Table:
+    """Parse a table once: its text is never changed, and a check asks for every table several times."""
+    return table_from_rows(code=code, name=name, rows=rows_of(text), source=source)
 
 
 def rows_of(text: str) -> list[tuple[str, str]]:
@@ -43,9 +50,7 @@ def rows_of(text: str) -> list[tuple[str, str]]:
 
 
 def _own_table(lot: Lot) -> Table:
-    return table_from_rows(
-        code=lot.kind.code, name=f"lot {lot.number}", rows=rows_of(lot.own_table), source=f"table of lot {lot.number}"
-    )
+    return _parsed(lot.kind.code, f"lot {lot.number}", lot.own_table, f"table of lot {lot.number}")
 
 
 def lot_in_use(lot: Lot) -> LotInUse | None:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from itertools import groupby
 
-from django.db.models import OuterRef, Q, Subquery
+from django.core.cache import cache
+from django.db.models import Max, OuterRef, Q, Subquery
 
-from assets.models import Area, MattersFor, SignalUse, Site
+from assets.compute.canonical import digest
+from assets.models import Area, Event, MattersFor, SignalUse, Site
 from maintenance.models import Occurrence, Performance, Plan
 from maintenance.queries import OccurrenceQuerySet
 from maintenance.reads.due_words import Shown, counted, days_late, due_state, hours, state_of
@@ -172,7 +174,17 @@ def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...]
 
 
 def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
-    """How many due items each link of the filter would show: by state, matters and kind."""
+    """How many due items each link of the filter would show: by state, matters and kind.
+
+    Counted once between two acts of the site: whatever changes a due item, its routine or its tag writes an event.
+    """
+    newest = Event.objects.filter(chain=site.pk).aggregate(newest=Max("number"))["newest"]
+    key = digest(["due counts", site.pk, newest, day, *astuple(which)])
+    kept: dict[str, dict[str, str]] = cache.get_or_set(key, lambda: _counted(site, which, day), timeout=86_400)
+    return kept
+
+
+def _counted(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
     return {
         "state": {s: up_to(chosen(site, which.of(state=s), day)) for s in ("", *STATES, *OTHER_STATES)},
         "matters": {m: up_to(chosen(site, which.of(matters=m), day)) for m in ("", *MattersFor.values)},
