@@ -110,7 +110,9 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
     sheet = Sheet()
     first = text.partition("\n")[0]
     delimiter = ";" if first.count(";") > first.count(",") else ","
-    lines = list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
+    lines = _rows_of(text, delimiter, sheet)
+    if sheet.faults:
+        return sheet
     if not lines or not any(cell.strip() for cell in lines[0]):
         sheet.faults.append(
             Fault(1, "", "The file is empty.", "Its first row names the columns, the first of them tag.")
@@ -128,6 +130,17 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
         sheet.faults.append(Fault(2, "", "The file has a heading and no rows.", "Write one row for each tag."))
     _twice(sheet)
     return sheet
+
+
+def _rows_of(text: str, delimiter: str, sheet: Sheet) -> list[list[str]]:
+    rows: list[list[str]] = []
+    try:
+        rows.extend(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
+    except csv.Error:
+        # The reader gives up on one cell of more than 131,072 letters: the rest of a file behind one stray quote.
+        wrong = "It has a cell that does not end."
+        sheet.faults.append(Fault(len(rows) + 1, "", wrong, "Look for a quote that is opened and never closed."))
+    return rows
 
 
 def _heading_is_right(sheet: Sheet) -> bool:

@@ -129,7 +129,7 @@ def check_start(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     }
     if request.method == "POST":
         number, stage = request.POST.get("check", ""), request.POST.get("stage") or "as found"
-        before = check_for(desk, int(number)) if number.isdigit() else None
+        before = check_for(desk, int(number)) if number.isdecimal() else None
         try:
             with door(site=desk.site, by=desk.person, verb="check.begun", subject=requirement):
                 draft = begin_draft(requirement=requirement, by=desk.person, stage=stage, check=before)

@@ -40,7 +40,7 @@ def presets_at(desk: Desk) -> list[tuple[str, str]]:
 
 def _initial(request: HttpRequest, desk: Desk) -> dict[str, Any]:
     asked = request.GET.get("as", "")
-    if asked.isdigit():
+    if asked.isdecimal():
         term = term_in_force(requirement_for(desk, int(asked)), desk.today)
         if term is not None:
             return {**of_term(term), "from_day": desk.today}

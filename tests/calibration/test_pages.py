@@ -106,6 +106,17 @@ def test_a_stage_that_does_not_fit_is_refused_in_words(bench: Bench, operator: C
     assert json.loads(Event.objects.get(verb="refused").body)["facts"]["asked"] == "check.begun"
 
 
+def test_a_digit_that_is_no_number_names_no_check_and_no_preset(bench: Bench, operator: Client, enter: Any) -> None:
+    # U+00B2 is a digit to str.isdigit and none to int: https://docs.python.org/3/library/stdtypes.html#str.isdecimal
+    assert (
+        operator.post(reverse("calibration:check-start", args=[bench.requirement.pk]), {"check": "2\u00b2"}).status_code
+        == 302
+    )
+    bare = make_position(site=bench.site).pk
+    page = enter(bench.supervisor).get(reverse("calibration:requirement-new", args=[bare]), {"as": "2\u00b2"})
+    assert page.status_code == 200
+
+
 def test_a_check_is_corrected_through_its_page(bench: Bench, operator: Client) -> None:
     check = bench.check()
     url = reverse("calibration:correct", args=[check.number])

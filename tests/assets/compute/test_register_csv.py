@@ -135,6 +135,14 @@ def test_a_file_that_is_no_register_says_so(text: str, column: str, words: str) 
     assert found.column == column and words in str(found)
 
 
+def test_a_quote_that_is_never_closed_is_named_at_its_row() -> None:
+    # One field of Python's csv reader ends at 131,072 letters; a register of that size behind a stray quote is one.
+    sheet = read('tag,area,service,does,matters for\nP-1,A,s,moves,other\nP-2,A,"' + "s,moves,other\n" * 10_000)
+    [found] = sheet.faults
+    assert (found.row, found.column) == (3, "")
+    assert "quote" in found.right
+
+
 def test_too_many_rows_are_refused_before_they_are_read(monkeypatch) -> None:
     monkeypatch.setattr("assets.compute.register_csv.MOST_ROWS", 2)
     [found] = rows({}, {"tag": "A-2"}, {"tag": "A-3"}).faults
