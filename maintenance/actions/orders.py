@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Max
 
 from assets import history
-from assets.errors import Refusal
+from assets.errors import Refusal, Stale
 from assets.history import UPKEEP, Act
 from assets.models import Asset, Person, Position, Role, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role, role_of
@@ -125,12 +125,22 @@ def plan_order(
     planned_minutes: int | None,
     steps: list[str],
     by: Person,
+    version: int | None = None,
 ) -> WorkOrder:
-    """Say who does the work, by when, how long it takes and in which steps."""
+    """Say who does the work, by when, how long it takes and in which steps.
+
+    `version`: the plan that was shown; raises Stale when another one has been made meanwhile.
+    """
     must_have_role(by, order.site, SUPERVISORS, to="plan a work order")
     if role_of(in_charge, order.site) not in OPERATORS | {Role.CONTRACTOR}:
         raise Refusal(
             f"In charge: {in_charge.name} does no work at this site; choose somebody who does.", field="in_charge"
+        )
+    if version is not None and version != order.plan_version:
+        who = order.planned_by.name if order.planned_by else "somebody"
+        raise Stale(
+            f"Work order {order.number} was planned by {who} while you had it open. Nothing was changed; open it again "
+            "beside this page and carry over what is still right."
         )
     with history.act(site=order.site, by=by) as act:
         facts = {"in_charge": in_charge.name, "wanted_by": wanted_by, "minutes": planned_minutes}
@@ -141,7 +151,7 @@ def plan_order(
             "planned_at": act.at,
             "planned_by": by,
         }
-        _move(act, order, OrderAct.PLAN, **new)
+        _move(act, order, OrderAct.PLAN, seen={"planned_at": order.planned_at}, **new)
         add_steps(act, order, steps)
         act.write("order.planned", subject=order, facts={**facts, "steps": steps})
     return order
@@ -234,13 +244,13 @@ def _withdraw(act: Act, order: WorkOrder, because: str) -> None:
     act.write("order.withdrawn", subject=order, facts={"because": because})
 
 
-def _move(act: Act, order: WorkOrder, how: OrderAct, **new: Any) -> None:
+def _move(act: Act, order: WorkOrder, how: OrderAct, *, seen: dict[str, Any] | None = None, **new: Any) -> None:
     """Lead the order to its next state, if it is still in the one that was seen."""
     try:
         state = next_state(order.state, how)
     except NotNow as wrong:
         raise Refusal(f"Work order {order.number}: {wrong}") from wrong
-    act.change(order, expect={"state": order.state}, state=state, **new)
+    act.change(order, expect={"state": order.state, **(seen or {})}, state=state, **new)
 
 
 def _refuse_ended(order: WorkOrder, what: str) -> None:

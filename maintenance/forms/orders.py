@@ -82,6 +82,7 @@ class PlanOrderForm(KeyedForm):
         self.initial.setdefault("in_charge", order.in_charge_id)
         self.initial.setdefault("wanted_by", order.wanted_by)
         self.initial.setdefault("minutes", order.planned_minutes)
+        self.initial.setdefault("version", order.plan_version)
 
     def clean_steps(self) -> list[str]:
         """Lines that say something; each fits into a step."""

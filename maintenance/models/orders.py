@@ -125,6 +125,11 @@ class WorkOrder(models.Model):
         return reverse("maintenance:order", args=[self.number])
 
     @property
+    def plan_version(self) -> int:
+        """Which plan the order has: a number that each planning changes; 0 while nobody has planned it."""
+        return int(self.planned_at.timestamp() * 1_000_000) if self.planned_at else 0
+
+    @property
     def is_open(self) -> bool:
         """Whether it still asks for work."""
         return self.state not in {OrderState.DONE, OrderState.ACCEPTED, OrderState.WITHDRAWN}

@@ -242,6 +242,7 @@ def order_plan(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
             planned_minutes=form.cleaned_data["minutes"],
             steps=form.cleaned_data["steps"],
             by=desk.person,
+            version=form.cleaned_data["version"],
         ),
     )
     return answered(request, desk, page)
