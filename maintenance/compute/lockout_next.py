@@ -56,7 +56,14 @@ def _run(story: Story, run: Run, person: int) -> Next:
 def _off(story: Story, person: int) -> Next:
     own = _own(story, person)
     if own is not None:
-        return Next("off", f"Take your own lock {own.lock} off", f"On {own.place}. Each takes off their own.", own.id)
+        empty = (
+            f"{story.box[:1].upper()}{story.box[1:]} is empty of personal locks: you may take yours. "
+            if story.box
+            else ""
+        )
+        return Next(
+            "off", f"Take your own lock {own.lock} off {own.place}", f"{empty}Each takes off their own.", own.id
+        )
     if story.on:
         return Next("", "Waiting for locks to come off", _named(story.on))
     return Next("close", "Close the lockout", "Every lock of it is off. That does not make the machine available.")

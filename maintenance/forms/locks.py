@@ -49,6 +49,12 @@ class LockForm(KeyedForm):
             return None
 
 
+class CodeInput(forms.PasswordInput):
+    """A code that can be read while it is typed and is never sent back with a page."""
+
+    input_type = "text"
+
+
 def earlier() -> TypedMoment:
     """When it happened, if not just now."""
     return TypedMoment(
@@ -82,7 +88,7 @@ def code() -> forms.CharField:
     """The code told apart from a contractor's link."""
     return ProofField(
         label="Your code, 8 letters and digits",
-        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+        widget=CodeInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
         error_messages={"required": "Type the code that you were told."},
     )
 
@@ -217,7 +223,7 @@ class OffForm(LockForm):
         self.topics = {field_of(number): topic for number, topic in enumerate(questions_of(story), 1)}
         for name, topic in self.topics.items():
             if int(name[1:]) in asked:
-                self.fields[name] = Question(label=f"{topic}?")
+                self.fields[name] = Question(label=topic)
         self.fields["stamp"] = stamp(lock)
         self.fields["plate"] = plate(place)
         self.fields["proof"] = code() if outside else ProofField()
@@ -241,7 +247,7 @@ class AnswersForm(LockForm):
         super().__init__(*args, **kwargs)
         self.topics = {field_of(number): topic for number, topic in enumerate(questions_of(story), 1)}
         for name, topic in self.topics.items():
-            self.fields[name] = Question(label=f"{topic}?")
+            self.fields[name] = Question(label=topic)
 
     def clean_key(self) -> str:
         """Keep apart from the act for which the same page asks: its key is not used up by answers."""

@@ -20,6 +20,8 @@ def invite(*, lockout: Lockout, person: Person, by: Person) -> IssuedLink:
         has_a_lock_on = any(h.owner.id == person.pk for h in story.on)
         if story.closed_at is not None and not has_a_lock_on:
             raise Refusal(f"Lockout {story.number} is closed; there is nothing left to do in it.", field="person")
+        if story.box_id is None:
+            raise Refusal("This lockout uses no box; a visitor's lock goes on a box. Begin the lockout with one.")
         earlier = open_link(person, opened.lockout)
         if earlier is not None:
             close_access_link(link=earlier, by=by)

@@ -310,6 +310,19 @@ def test_who_may_invite(pump: Pump) -> None:
     assert refused.status_code == 422
 
 
+def test_without_a_box_nobody_is_invited_since_their_lock_has_no_place(pump: Pump) -> None:
+    pump.begin(box=None)
+    refused = send(browser_of(pump.ruth), "/locks/1/invite/", person=str(pump.kim.pk))
+    assert "This lockout uses no box" in words(refused)
+    assert not AccessLink.objects.exists()
+
+
+def test_the_code_is_never_sent_back_with_a_page(phone: Phone) -> None:
+    refused = phone.take_off(answers={})
+    assert refused.status_code == 422
+    assert phone.code not in refused.content.decode()
+
+
 def test_a_late_moment_is_not_asked_of_a_contractor(phone: Phone) -> None:
     """What comes off comes off now: no earlier moment can be typed for it."""
     assert "happened_at" not in phone.page().context["forms"]["off"].fields
