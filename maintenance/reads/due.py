@@ -180,7 +180,10 @@ def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, st
     """
     newest = Event.objects.filter(chain=site.pk).aggregate(newest=Max("number"))["newest"]
     key = digest(["due counts", site.pk, newest, day, *astuple(which)])
-    kept: dict[str, dict[str, str]] = cache.get_or_set(key, lambda: _counted(site, which, day), timeout=86_400)
+    kept: dict[str, dict[str, str]] | None = cache.get(key)
+    if kept is None:
+        kept = _counted(site, which, day)
+        cache.set(key, kept, timeout=86_400)
     return kept
 
 
