@@ -17,6 +17,7 @@ from calibration.reads.sheet import FAILING, sets_of, shape_of_draft
 from calibration.reads.stored import typed_of
 
 CARRIED = ("process_shown", "process_temperature")
+LATER = ("confirming", "as left")
 HOLD = ("hold", "hold_on_at", "hold_by", "hold_note")
 
 
@@ -26,6 +27,10 @@ def begin_draft(*, requirement: Requirement, by: Person, stage: str = "as found"
     as found begins a new check; confirming and as left belong to a `check` that has its as found.
     """
     must_have_role(by, requirement.site, OPERATORS, to="make a check")
+    if check is None and stage != "as found":
+        raise Refusal(f"A check begins with as found; “{stage}” belongs to a check whose as found is signed.")
+    if check is not None and (stage not in LATER or check.requirement_id != requirement.pk):
+        raise Refusal(f"“{stage}” is no part to go on with in check {check.number} of {requirement.position.tag}.")
     with history.act(site=requirement.site, by=by) as act:
         there = Draft.objects.filter(requirement=requirement, person=by).first()
         if there is not None:

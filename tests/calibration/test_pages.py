@@ -106,6 +106,24 @@ def test_a_stage_that_does_not_fit_is_refused_in_words(bench: Bench, operator: C
     assert json.loads(Event.objects.get(verb="refused").body)["facts"]["asked"] == "check.begun"
 
 
+@pytest.mark.parametrize("stage", ["as left", "confirming", "sideways"])
+def test_no_part_of_a_check_stands_without_its_as_found(bench: Bench, operator: Client, stage: str) -> None:
+    answer = operator.post(reverse("calibration:check-start", args=[bench.requirement.pk]), {"stage": stage})
+    assert answer.status_code == 422
+    assert "A check begins with as found" in answer.content.decode()
+    assert not Draft.objects.exists()
+
+
+def test_a_check_is_gone_on_with_at_its_own_tag_and_in_a_part_that_there_is(bench: Bench, operator: Client) -> None:
+    check = bench.check(FAILING)
+    other = make_requirement(position=make_position(site=bench.site), by=bench.supervisor)
+    for pk, stage in ((other.pk, "as left"), (bench.requirement.pk, "sideways"), (bench.requirement.pk, "as found")):
+        answer = operator.post(reverse("calibration:check-start", args=[pk]), {"stage": stage, "check": check.number})
+        assert answer.status_code == 422
+        assert "no part to go on with" in answer.content.decode()
+    assert not Draft.objects.exists()
+
+
 def test_a_digit_that_is_no_number_names_no_check_and_no_preset(bench: Bench, operator: Client, enter: Any) -> None:
     # U+00B2 is a digit to str.isdigit and none to int: https://docs.python.org/3/library/stdtypes.html#str.isdecimal
     assert (
