@@ -17,7 +17,7 @@ from django.http import HttpRequest, HttpResponse
 from assets.models import Person
 from assets.triggers import kept_models
 
-SECRET = ("password", "_hash")
+SECRET = ("password", "_hash", "plate_code")
 
 
 class ReadOnlyAdmin(admin.ModelAdmin[models.Model]):

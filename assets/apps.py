@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.apps import AppConfig
 from django.db import connections
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 def install_triggers(*, using: str, **_: object) -> None:
@@ -14,12 +14,20 @@ def install_triggers(*, using: str, **_: object) -> None:
     triggers.install(connection=connections[using])
 
 
+def drop_triggers(*, using: str, **_: object) -> None:
+    """Take the triggers away before a migration of any app, which may rebuild the tables that they name."""
+    from assets import triggers
+
+    triggers.drop(connections[using])
+
+
 class AssetsConfig(AppConfig):
-    """Installs the triggers of every app after each migrate."""
+    """Takes the triggers of every app away before each migrate and makes them anew after it."""
 
     name = "assets"
     verbose_name = "Plant"
 
     def ready(self) -> None:
-        """Connect the triggers; the signal comes after the tables of all apps exist."""
+        """Connect the triggers; the second signal comes after the tables of all apps exist."""
+        pre_migrate.connect(drop_triggers, sender=self, dispatch_uid="assets.triggers.before")
         post_migrate.connect(install_triggers, sender=self, dispatch_uid="assets.triggers")

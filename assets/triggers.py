@@ -156,13 +156,18 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
 
 
 def drop(connection: BaseDatabaseWrapper) -> None:
-    """Remove every trigger: only for tests that must empty the tables afterwards."""
-    here = present(connection)
+    """Remove every trigger, those of earlier releases too: before a migration rebuilds tables, and in tests that end
+    by emptying them. SQLite refuses to rebuild a table that another table's trigger names.
+    """
+    tables = {model._meta.db_table for model in kept_models()}
     with connection.cursor() as cursor:
-        for trigger in wanted():
-            if connection.vendor == "sqlite":
-                cursor.execute(f'DROP TRIGGER IF EXISTS "{trigger.name}"')
-                continue
-            for name in (trigger.name, f"{trigger.name}_all"):
-                if name[:63] in here:
-                    cursor.execute(f'DROP TRIGGER IF EXISTS "{name}" ON "{trigger.table}"')
+        if connection.vendor == "sqlite":
+            cursor.execute("SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger'")
+        else:
+            cursor.execute(
+                "SELECT tgname, relname FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid WHERE NOT tgisinternal"
+            )
+        for name, table in cursor.fetchall():
+            if table in tables:
+                on = "" if connection.vendor == "sqlite" else f' ON "{table}"'
+                cursor.execute(f'DROP TRIGGER IF EXISTS "{name}"{on}')
