@@ -129,17 +129,18 @@ def tally(matters: str) -> SafeString:
 @register.simple_tag
 def state(shown: State) -> SafeString:
     """Draw a state: its shape, then its word."""
-    return mark_safe(render_to_string("_state.html", {"state": shown}).strip())  # noqa: S308 an escaped template
+    ink = f" {shown.ink}" if shown.ink else ""
+    return format_html('<span class="is is-{}{}">{}</span>', shown.shape, ink, shown.word)
 
 
 @register.simple_tag
 def plate(tag: str, *, machine: bool = False, url: str = "", big: bool = False, small: str = "") -> SafeString:
     """Draw the engraved plate of a tag; black when it moves water or chemical, or is worked on."""
-    return mark_safe(  # noqa: S308 an escaped template
-        render_to_string(
-            "_plate.html", {"tag": tag, "machine": machine, "url": url, "big": big, "small": small}
-        ).strip()
-    )
+    looks = f"plate{' machine' if machine else ''}{' big' if big else ''}"
+    words = format_html("{}<small>{}</small>", tag, small) if small else tag
+    if url:
+        return format_html('<a class="{}" href="{}">{}</a>', looks, url, words)
+    return format_html('<span class="{}">{}</span>', looks, words)
 
 
 # Fields
