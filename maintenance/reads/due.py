@@ -13,9 +13,10 @@ from django.db.models import Max, OuterRef, Q, Subquery
 
 from assets.compute.canonical import digest
 from assets.models import Area, Event, MattersFor, SignalUse, Site
+from maintenance.compute.schedule import State
 from maintenance.models import Occurrence, Performance, Plan
 from maintenance.queries import OccurrenceQuerySet
-from maintenance.reads.due_words import Shown, counted, days_late, due_state, hours, state_of
+from maintenance.reads.due_words import Shown, counted, hours, shown_as, state_of
 
 PAGE = 50
 MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
@@ -24,6 +25,7 @@ MISSED_DAYS = dt.timedelta(days=90)
 STATES = ("overdue", "due", "late but allowed", "blocked")
 OTHER_STATES = ("can be done now", "not yet", "missed")
 KINDS = {"measure": ("calibrate", "verify"), "keep": ("inspect", "upkeep")}
+ASKED = frozenset({State.OVERDUE, State.LATE_ALLOWED, State.DUE, State.CAN_BE_DONE})
 KIND_WORDS = {"measure": "Calibrate and verify", "keep": "Inspect and upkeep"}
 
 
@@ -101,12 +103,12 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class DuePage:
-    """One page of the due list."""
+    """One page of the due list, and beside a list of no single state what something stops, the longest first."""
 
     visits: tuple[Visit, ...]
+    blocked: tuple[DueRow, ...]
     first: int
     last: int
-    total: str
     more: bool
 
     @property
@@ -144,27 +146,30 @@ def up_to(rows: OccurrenceQuerySet, most: int = MOST) -> str:
     return f"{most}+" if number > most else str(number)
 
 
+def how_many(site: Site, which: DueFilter, day: dt.date) -> str:
+    """How many due items the filter asks for, as far as they are counted."""
+    return up_to(chosen(site, which, day))
+
+
 def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> DuePage:
     """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
     start = (number - 1) * PAGE
-    wanted = chosen(site, which, day)
-    # Sorted by the column that the state is chosen by, so that one index gives both.
-    first = "blocked_from" if which.state == "blocked" else "due"
-    found = list(_with_plan(wanted).order_by(first, "id")[start : start + PAGE + 1])
-    rows = due_rows(found[:PAGE], day)
+    found = list(_longest_first(site, which, day)[start : start + PAGE + 1])
+    stopped = [] if which.state else list(_longest_first(site, which.of(state="blocked"), day)[:PAGE])
+    shown = found[:PAGE]
+    rows = due_rows([*shown, *stopped], day)
     return DuePage(
-        visits=_visits(rows),
-        first=start + 1 if rows else 0,
-        last=start + len(rows),
-        total=up_to(wanted),
+        visits=_visits(rows[: len(shown)]),
+        blocked=rows[len(shown) :],
+        first=start + 1 if shown else 0,
+        last=start + len(shown),
         more=len(found) > PAGE,
     )
 
 
-def blocked_rows(site: Site, which: DueFilter, day: dt.date) -> tuple[tuple[DueRow, ...], str]:
-    """Due items that something stops, with the reason, the longest stopped first, and how many there are."""
-    wanted = chosen(site, which.of(state="blocked"), day)
-    return due_rows(_with_plan(wanted).order_by("blocked_from", "id")[:PAGE], day), up_to(wanted)
+def _longest_first(site: Site, which: DueFilter, day: dt.date) -> OccurrenceQuerySet:
+    # Sorted by the column that the state is chosen by, so that one index gives both.
+    return _with_plan(chosen(site, which, day)).order_by("blocked_from" if which.state == "blocked" else "due", "id")
 
 
 def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...], str]:
@@ -189,9 +194,9 @@ def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, st
 
 def _counted(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
     return {
-        "state": {s: up_to(chosen(site, which.of(state=s), day)) for s in ("", *STATES, *OTHER_STATES)},
-        "matters": {m: up_to(chosen(site, which.of(matters=m), day)) for m in ("", *MattersFor.values)},
-        "kind": {k: up_to(chosen(site, which.of(kind=k), day)) for k in ("", *KINDS)},
+        "state": {s: how_many(site, which.of(state=s), day) for s in ("", *STATES, *OTHER_STATES)},
+        "matters": {m: how_many(site, which.of(matters=m), day) for m in ("", *MattersFor.values)},
+        "kind": {k: how_many(site, which.of(kind=k), day) for k in ("", *KINDS)},
     }
 
 
@@ -232,7 +237,8 @@ def due_rows(found: Iterable[Occurrence], day: dt.date) -> tuple[DueRow, ...]:
 
 def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -> DueRow:
     plan, position = item.plan, item.plan.position
-    late = days_late(item, day)
+    state = state_of(item, day)
+    late = (day - item.due).days if state is State.OVERDUE else 0
     matters = position.matters_for if position else MattersFor.OTHER
     walk = (position.area.walk_order, position.area.name) if position else (10**6, "Carried")
     return DueRow(
@@ -245,7 +251,7 @@ def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -
         what=plan.title,
         kind=plan.get_kind_display(),
         matters=matters,
-        state=due_state(item, day),
+        state=shown_as(item, state, day),
         due=item.due,
         latest=item.latest,
         late=late,
@@ -254,7 +260,7 @@ def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -
         rests_on_it=uses.get(plan.position_id or 0, ""),
         last=last,
         minutes=plan.minutes,
-        asked_now=state_of(item, day).value in {"overdue", "late but allowed", "due", "can be done now"},
+        asked_now=state in ASKED,
         order=(*walk, MattersFor.values.index(matters), -late, item.due, item.pk),
     )
 

@@ -56,21 +56,15 @@ def state_of(row: Occurrence, day: dt.date) -> State:
     )
 
 
-def days_late(row: Occurrence, day: dt.date) -> int:
-    """Days from the due day, once the last allowed day is past; 0 before that."""
-    return (day - row.due).days if state_of(row, day) is State.OVERDUE else 0
-
-
-def due_state(row: Occurrence, day: dt.date) -> Shown:
-    """State of a due item on a day, in words."""
-    state = state_of(row, day)
+def shown_as(row: Occurrence, state: State, day: dt.date) -> Shown:
+    """Word and shape of a due item in the state that `state_of` gives it on a day."""
     shape, ink = _SHAPES[state]
     return Shown(_word(row, state, day), shape, ink)
 
 
 def _word(row: Occurrence, state: State, day: dt.date) -> str:
     if state is State.OVERDUE:
-        return f"Overdue {counted(days_late(row, day), 'day')}"
+        return f"Overdue {counted((day - row.due).days, 'day')}"
     if state is State.DUE:
         return "Due before use" if row.why == "before use" else "Due today"
     if state is State.BLOCKED:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance.models import OrderState, WorkOrder
-from maintenance.reads.due import DueFilter, DuePage, DueRow, Visit, blocked_rows, due_page, missed_rows
+from maintenance.reads.due import DueFilter, DuePage, DueRow, Visit, due_page, how_many, missed_rows
 from maintenance.reads.nightly import Night, last_night
 from maintenance.reads.orders import OrderRow, order_rows
 from maintenance.reads.routines import RoutineRow, plans_at, routine_rows
@@ -46,6 +46,7 @@ class ReviewPanel:
     """What is overdue and what it endangers, what was missed, which work orders wait for a supervisor."""
 
     overdue: DuePage
+    overdue_total: str
     missed: tuple[DueRow, ...]
     missed_total: str
     to_plan: tuple[OrderRow, ...]
@@ -74,16 +75,15 @@ def tag_panel(desk: Desk, position: Position) -> TagPanel:
 def today_panel(desk: Desk) -> TodayPanel:
     """What today asks: due, late but allowed and overdue, by visit; what is blocked; work in the person's charge."""
     page = due_page(desk.site, DueFilter(), desk.today)
-    blocked, blocked_total = blocked_rows(desk.site, DueFilter(), desk.today)
     orders = WorkOrder.objects.at(desk.site).select_related("position", "asset", "in_charge")
     mine = orders.open().filter(in_charge=desk.person).order_by("wanted_by", "number")
     return TodayPanel(
         visits=page.visits,
         shown=page.rows,
-        total=page.total,
+        total=how_many(desk.site, DueFilter(), desk.today),
         hours=page.hours,
-        blocked=blocked[:SHOWN],
-        blocked_total=blocked_total,
+        blocked=page.blocked[:SHOWN],
+        blocked_total=how_many(desk.site, DueFilter(state="blocked"), desk.today),
         mine=order_rows(mine[:SHOWN], desk.today),
         to_accept=_to_accept(desk) if desk.may(SUPERVISORS) else (),
         may_work=desk.may(OPERATORS),
@@ -92,12 +92,13 @@ def today_panel(desk: Desk) -> TodayPanel:
 
 def review_panel(desk: Desk) -> ReviewPanel:
     """What a supervisor looks at: lateness with what rests on it, missed turns, orders that wait, the last night."""
-    overdue = due_page(desk.site, DueFilter(state="overdue"), desk.today)
+    late = DueFilter(state="overdue")
     missed, missed_total = missed_rows(desk.site, desk.today, SHOWN)
     raised = WorkOrder.objects.at(desk.site).filter(state=OrderState.RAISED).order_by("number")
     rows = raised.select_related("position", "asset", "in_charge")[:SHOWN]
     return ReviewPanel(
-        overdue=overdue,
+        overdue=due_page(desk.site, late, desk.today),
+        overdue_total=how_many(desk.site, late, desk.today),
         missed=missed,
         missed_total=missed_total,
         to_plan=order_rows(rows, desk.today),

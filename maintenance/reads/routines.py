@@ -15,7 +15,7 @@ from maintenance.compute import schedule
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
 from maintenance.reads.due import LastDone, last_done
 from maintenance.reads.due_facts import known_of
-from maintenance.reads.due_words import Shown, counted, due_state
+from maintenance.reads.due_words import Shown, counted, shown_as, state_of
 
 TURNS = 60  # turns shown on the page of a routine, the newest
 
@@ -100,7 +100,7 @@ def _row(plan: Plan, term: PlanTerm | None, item: Occurrence | None, last: LastD
         interval=term.interval if term else "",
         matters=position.matters_for if position else "other",
         due=item.due if item else None,
-        state=due_state(item, today) if item else None,
+        state=shown_as(item, state_of(item, today), today) if item else None,
         begin=item.pk if item else None,
         last=last,
     )

@@ -57,14 +57,13 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     which, number = asked.which, asked.number
     page = reads.due_page(desk.site, which, desk.today, number=number)
     numbers = reads.counts(desk.site, which, desk.today)
-    blocked, blocked_total = ((), "0") if which.state else reads.blocked_rows(desk.site, which, desk.today)
     return render(
         request,
         "maintenance/due/due.html",
         {
             "title": _title(which),
             "page": page,
-            "pager": _pager(which, page, number),
+            "pager": _pager(which, page, number, numbers["state"][which.state]),
             "states": _links(which, "state", {"": "Asked now", **_words(reads.STATES)}, numbers["state"]),
             "others": _links(which, "state", _words(reads.OTHER_STATES), numbers["state"]),
             "matters": _links(which, "matters", {"": "Any", **dict(MattersFor.choices)}, numbers["matters"]),
@@ -73,8 +72,8 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
             "total": numbers["state"][which.state],
             "overdue": numbers["state"]["overdue"],
             "which": which,
-            "blocked": blocked,
-            "blocked_total": blocked_total,
+            "blocked": page.blocked,
+            "blocked_total": numbers["state"]["blocked"],
             "csv_url": f"{reverse('maintenance:due-csv')}?{_query(which)}",
             "may_raise": desk.may(OPERATORS) and which.state != "missed",
             "night": last_night(desk.site, desk.today),
@@ -143,11 +142,11 @@ def _area_links(desk: Desk, which: DueFilter) -> list[Link]:
     return [Link(name, _url(which.of(area=pk)), which.area == pk) for pk, name in every]
 
 
-def _pager(which: DueFilter, page: DuePage, number: int) -> Pager:
+def _pager(which: DueFilter, page: DuePage, number: int, total: str) -> Pager:
     return Pager(
         page.first,
         page.last,
-        page.total,
+        total,
         _url(which, number=number - 1) if number > 1 else "",
         _url(which, number=number + 1) if page.more else "",
     )
