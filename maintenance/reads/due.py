@@ -277,17 +277,13 @@ def last_done(plans: Sequence[int]) -> dict[int, LastDone]:
         newest=Subquery(newest.values("pk")[:1]), counted=Subquery(newest.filter(counts=True).values("pk")[:1])
     )
     keys = {pk: (new, done) for pk, new, done in wanted.order_by().values_list("pk", "newest", "counted")}
-    found = Performance.objects.in_bulk([one for pair in keys.values() for one in pair if one])
-    return {pk: _last(found.get(new), found.get(done)) for pk, (new, done) in keys.items()}
-
-
-def _last(newest: Performance | None, done: Performance | None) -> LastDone:
-    failed = newest if newest is not None and newest != done else None
-    return LastDone(
-        done.performed_on if done else None,
-        failed.performed_on if failed else None,
-        failed.because if failed else "",
-    )
+    rows = Performance.objects.filter(pk__in={one for pair in keys.values() for one in pair}).order_by()
+    said = {pk: (day, because) for pk, day, because in rows.values_list("pk", "performed_on", "because")}
+    nothing = (None, "")
+    return {
+        pk: LastDone(said.get(done, nothing)[0], *(said[new] if new != done else nothing))
+        for pk, (new, done) in keys.items()
+    }
 
 
 def rests_on(positions: Iterable[int]) -> dict[int, str]:
