@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+import hashlib
+import json
 import secrets
 from collections.abc import Callable
 from typing import Any
@@ -11,6 +13,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.db import models
 from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
 
 from assets.compute.numbers import NotANumber, read_number
 from assets.errors import Refusal
@@ -42,6 +45,26 @@ class KeyedForm(forms.Form):
         super().__init__(*args, **kwargs)
         if not self.is_bound:
             self.initial.setdefault("key", secrets.token_urlsafe(16))
+
+    def full_clean(self) -> None:
+        """Clean, then bind the key to what was typed.
+
+        A page that the browser brings back keeps its key: what is typed into it then is another act, not a repeat.
+        """
+        super().full_clean()
+        if self.is_bound and self.cleaned_data.get("key"):
+            said = json.dumps([type(self).__qualname__, self.cleaned_data["key"], self._said()])
+            self.cleaned_data["key"] = hashlib.sha256(said.encode()).hexdigest()[:40]
+
+    def _said(self) -> list[tuple[str, list[str]]]:
+        secret = {self.add_prefix(name) for name, one in self.fields.items() if _is_secret(one)}
+        left_out = {"csrfmiddlewaretoken", self.add_prefix("key"), *secret}
+        sent: dict[str, Any] = dict(self.data.lists()) if isinstance(self.data, MultiValueDict) else dict(self.data)
+        return [
+            (name, [str(text) for text in (value if isinstance(value, list) else [value])])
+            for name, value in sorted(sent.items())
+            if name not in left_out
+        ]
 
     def refuse(self, refusal: Refusal) -> None:
         """Put each reason beside its field; what belongs to no field goes to the top."""
@@ -185,3 +208,7 @@ class ProofField(forms.CharField):
         kwargs.setdefault("label", "Your PIN or password")
         kwargs.setdefault("error_messages", {"required": "Type your PIN or your password to sign."})
         super().__init__(max_length=128, strip=False, **kwargs)
+
+
+def _is_secret(field: forms.Field) -> bool:
+    return isinstance(field, ProofField) or isinstance(field.widget, forms.PasswordInput)

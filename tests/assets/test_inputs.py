@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
-from assets.inputs import TypedDay, TypedMoment, TypedNumber
+from assets.inputs import KeyedForm, ProofField, TypedDay, TypedMoment, TypedNumber
 
 DENVER = ZoneInfo("America/Denver")
 
@@ -111,3 +112,38 @@ def test_a_day_in_a_year_that_cannot_be_meant_is_refused(typed: str) -> None:
         f"The year {typed[:4]} cannot be meant; look at it, and write one from 1900 to 2199."
     ]
     assert not errors(day="1900-01-01") and not errors(day="2199-12-31")
+
+
+class Named(KeyedForm):
+    name = forms.CharField()
+    proof = ProofField(required=False)
+
+
+class AlsoNamed(Named):
+    pass
+
+
+def key_of(form: type[KeyedForm] = Named, **typed: str) -> str:
+    sent = QueryDict(mutable=True)
+    sent.update({"key": "k1", "name": "Intake", "csrfmiddlewaretoken": "a", **typed})
+    opened = form(sent)
+    assert opened.is_valid()
+    return str(opened.cleaned_data["key"])
+
+
+def test_the_same_words_sent_twice_are_one_act() -> None:
+    assert key_of() == key_of(csrfmiddlewaretoken="b")
+    assert len(key_of()) <= 40
+
+
+def test_other_words_typed_into_a_page_brought_back_are_another_act() -> None:
+    # Browsers bring a page back whole, hidden fields too: https://html.spec.whatwg.org/multipage/browsing-the-web.html
+    assert len({key_of(), key_of(name="Filters"), key_of(key="k2"), key_of(AlsoNamed), key_of(more="x")}) == 5
+
+
+def test_a_secret_leaves_no_trace_in_the_key() -> None:
+    assert key_of(proof="4718") == key_of(proof="0000") == key_of()
+
+
+def test_a_page_without_its_key_stays_without_one() -> None:
+    assert key_of(key="") == ""
