@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from fractions import Fraction
+
+from django.utils import timezone
 
 from assets import history
 from assets.compute.numbers import NotANumber, read_number
@@ -11,9 +14,13 @@ from assets.errors import Reason, Refusal
 from assets.models import Person, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
 from calibration.compute.buffers import table_from_rows
+from calibration.compute.figures import plain
 from calibration.compute.lots import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
 from calibration.models import BufferKind, Lot, LotFact
 from calibration.reads.known import rows_of
+
+SAME_BUFFER = Fraction(1, 10)  # pH; own: labels of one buffer differ by some hundredths, 6.86 and 7.00 are two buffers
+LABELLED_AT = Fraction(25)  # degC
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,15 +84,33 @@ def _faults(lot: LotTyped, site: Site) -> list[Reason]:
         ("coverage", lot.coverage, "Coverage factor"),
     ):
         reasons.extend(_not_a_number(field, text, words, site.decimal_mark))
+    today = timezone.now().astimezone(site.zone).date()
+    if lot.received_on > today:
+        reasons.append(Reason(f"Received: {lot.received_on} has not come yet; write the day it came.", "received_on"))
     if lot.expires_on < lot.received_on:
         sentence = f"Expires: {lot.expires_on} is before the day it was received; look at the label again."
         reasons.append(Reason(sentence, "expires_on"))
     if bool(lot.uncertainty.strip()) != bool(lot.coverage.strip()):
         sentence = "Coverage factor: an expanded uncertainty needs its k, usually 2. Write both or neither."
         reasons.append(Reason(sentence, "coverage"))
+    label = None
+    if not any(reason.field == "label_value" for reason in reasons):
+        label = read_number(lot.label_value, decimal_mark=site.decimal_mark)
+        reasons.extend(_other_buffer(lot, label))
     if lot.own_table.strip():
-        reasons.extend(_table_faults(lot.own_table))
+        reasons.extend(_table_faults(lot.own_table, label))
     return reasons
+
+
+def _other_buffer(lot: LotTyped, label: Fraction) -> list[Reason]:
+    """A bottle is worth what the table of its kind says, so label and kind must be of one buffer."""
+    if abs(label - read_number(lot.kind.nominal)) <= SAME_BUFFER:
+        return []
+    sentence = (
+        f"Value on the label: “{lot.label_value.strip()}” is not that of the buffer chosen above, "
+        f"pH {lot.kind.nominal}; one of the two is wrong."
+    )
+    return [Reason(sentence, "label_value")]
 
 
 def _not_a_number(field: str, text: str, words: str, mark: str) -> list[Reason]:
@@ -97,16 +122,27 @@ def _not_a_number(field: str, text: str, words: str, mark: str) -> list[Reason]:
         return [Reason(f"{words}: {wrong}", field)]
     if field == "label_value" and not 0 <= value <= 14:
         return [Reason(f"{words}: “{text}” is no pH of a buffer; write a number from 0 to 14, like 7.00.", field)]
+    if field == "coverage" and value == 0:
+        return [Reason(f"{words}: it is above zero, usually 2.", field)]
     if value < 0:
         return [Reason(f"{words}: “{text}” is below zero; write it without a sign.", field)]
     return []
 
 
-def _table_faults(text: str) -> list[Reason]:
+def _table_faults(text: str, label: Fraction | None) -> list[Reason]:
     try:
-        table_from_rows(code="own", name="this lot", rows=rows_of(text), source="")
+        table = table_from_rows(code="own", name="this lot", rows=rows_of(text), source="")
     except ValueError as wrong:
         return [Reason(f"Table on the label: {wrong}", "own_table")]
+    wild = next((value for _, value in table.rows if not 0 <= value <= 14), None)
+    if wild is not None:
+        return [Reason(f"Table on the label: {plain(wild)} is no pH of a buffer; look at its row.", "own_table")]
+    if label is None or not table.low <= LABELLED_AT <= table.high:
+        return []
+    if abs(table.value(LABELLED_AT) - label) > SAME_BUFFER:
+        there = plain(table.value(LABELLED_AT))
+        sentence = f"Table on the label: it gives {there} at 25 °C, and the label says {plain(label)}; look at both."
+        return [Reason(sentence, "own_table")]
     return []
 
 

@@ -83,6 +83,13 @@ def test_the_usual_life_of_an_opened_bottle(label: str, days: int) -> None:
         ({"expires_on": dt.date(2026, 5, 31)}, "expires_on", "before the day it was received"),
         ({"label_value": "seven"}, "label_value", "is not a number"),
         ({"label_value": "70.0"}, "label_value", "no pH of a buffer"),
+        # Labels of the trade: 6.86 and 7.00 are two phosphate buffers, 0.14 pH apart; 4.01 is the phthalate.
+        ({"label_value": "4.01"}, "label_value", "not that of the buffer chosen above, pH 7.00"),
+        ({"label_value": "6,86"}, "label_value", "not that of the buffer chosen"),
+        ({"received_on": dt.date(2027, 1, 1)}, "received_on", "has not come yet"),
+        ({"uncertainty": "0.02", "coverage": "0"}, "coverage", "above zero"),
+        ({"own_table": "15 7.036\n25 70.0"}, "own_table", "70 is no pH of a buffer"),
+        ({"own_table": "15 4.00\n25 4.01"}, "own_table", "gives 4.01 at 25 °C, and the label says 7"),
         ({"uncertainty": "0.02"}, "coverage", "needs its k"),
         ({"uncertainty": "-0.02", "coverage": "2"}, "uncertainty", "below zero"),
         ({"own_table": "15 7.036\n20 abc"}, "own_table", "not a temperature and a value"),
@@ -97,6 +104,14 @@ def test_a_lot_that_cannot_be_is_refused_at_its_field(wrong: dict[str, Any], fie
         register_lot(site=site, lot=typed(**wrong), by=by)
     assert [reason.field for reason in refused.value.reasons] == [field]
     assert not Lot.objects.exists()
+
+
+@pytest.mark.parametrize("label", ["7.00", "7,01", "6.98", "7.1"])
+def test_labels_of_one_buffer_differ_by_some_hundredths(label: str) -> None:
+    make_tables()
+    site = make_site()
+    by = make_person(site=site, role=Role.SUPERVISOR)
+    assert register_lot(site=site, lot=typed(label_value=label), by=by).label_value == label
 
 
 def test_a_lots_own_table_goes_before_that_of_its_kind() -> None:
