@@ -61,6 +61,10 @@ def _add(
     # A person who types the minute that has just begun means now.
     if moment > opened.at + dt.timedelta(minutes=1):
         raise Refusal("That moment has not come yet; write when the number was read.", field="taken_at")
+    if of.retired_at is not None and moment >= of.retired_at and replaces is None:
+        raise Refusal(
+            f"{of} is retired; only a reading from before that is still written, with its time.", field="taken_at"
+        )
     if not facts.what.strip():
         raise Refusal("Write what was read, like “pH” or “Run hours”.", field="what")
     code, value = _understood(of, facts)

@@ -19,9 +19,16 @@ def register_use(
     """Note what a position's signal does to another tag (`target`), or to a report or figure (`text`)."""
     must_have_role(by, position.site, SUPERVISORS, to="note what depends on a signal")
     with act(site=position.site, by=by) as opened:
+        must_stand(position)
         row = add_use(opened, position=position, use=use, target=target, text=text)
         opened.write("use.registered", subject=position, facts={"use": f"{row.use} {row.on}"})
     return row
+
+
+def must_stand(position: Position) -> None:
+    """Refuse to give a retired tag anything new: its tag may be another place's by now."""
+    if Position.objects.filter(pk=position.pk, retired_at__isnull=False).exists():
+        raise Refusal(f"{position.tag} is retired and stays as it was.")
 
 
 def add_use(opened: Act, *, position: Position, use: str, target: Position | None, text: str) -> SignalUse:
@@ -68,6 +75,7 @@ def set_limit(*, position: Position, facts: LimitFacts, by: Person) -> Limit:
     """Set a limit from a day on; the newest of a name and side counts, the older ones stay on record."""
     must_have_role(by, position.site, SUPERVISORS, to="set a limit")
     with act(site=position.site, by=by) as opened:
+        must_stand(position)
         row = add_limit(opened, position=position, facts=facts)
         opened.write("limit.set", subject=position, facts=_told(row))
     return row

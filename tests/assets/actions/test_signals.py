@@ -167,3 +167,19 @@ def test_who_only_reads_writes_no_reading(site, turbidity, role) -> None:
 def test_an_operator_sets_no_limit(site, turbidity) -> None:
     with pytest.raises(NotAllowed):
         actions.set_limit(position=turbidity, facts=limit(), by=make_person(site=site))
+
+
+def test_a_retired_tag_gets_no_use_and_no_limit_and_only_what_was_read_before(site, ruth, turbidity, clock) -> None:
+    before = clock.now - dt.timedelta(hours=2)
+    actions.retire_position(position=turbidity, by=ruth, version=turbidity.version)
+    turbidity.refresh_from_db()
+    with pytest.raises(Refusal, match="is retired"):
+        actions.register_use(position=turbidity, use="reports", text="daily report", by=ruth)
+    with pytest.raises(Refusal, match="is retired"):
+        actions.set_limit(position=turbidity, facts=limit(), by=ruth)
+    read = {"what": "Turbidity", "entered": "0.11", "unit": "NTU", "face": "display"}
+    with pytest.raises(Refusal, match="only a reading from before") as refused:
+        actions.record_reading(of=turbidity, facts=ReadingFacts(**read), by=ruth)
+    assert fields(refused) == {"taken_at"}
+    actions.record_reading(of=turbidity, facts=ReadingFacts(**read, taken_at=before), by=ruth)
+    assert not Limit.objects.exists() and Reading.objects.count() == 1
