@@ -145,8 +145,8 @@ def company_for(desk: Desk, pk: int) -> Company:
 
 def role_of(person: Person, site: Site) -> Role | None:
     """The role a person has at a site now."""
-    membership = Membership.objects.now().filter(person=person, site=site).first()
-    return Role(membership.role) if membership else None
+    role = Membership.objects.now().filter(person=person, site=site).values_list("role", flat=True).first()
+    return Role(role) if role else None
 
 
 def must_have_role(person: Person, site: Site, roles: frozenset[Role], *, to: str) -> None:

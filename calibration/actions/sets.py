@@ -19,7 +19,7 @@ from calibration.compute.method import Found
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.content import Rows, digest_of
-from calibration.reads.sheet import Sheet, fitted_at, reasons_of, shape_of_draft, sheet_of
+from calibration.reads.sheet import Sheet, reasons_of, shape_of_draft, sheet_of
 from calibration.reads.words import KIND_WORDS, moment_words
 
 LATE_AFTER = dt.timedelta(minutes=15)
@@ -48,7 +48,7 @@ def sign_set(
         if sheet is None:
             raise Refusal(f"No limits are in force at {row.requirement.position.tag} on that day.")
         _refuse_unfinished(sheet.in_the_way)
-        check = row.check_begun or _new_check(act, row, at)
+        check = row.check_begun or _new_check(act, row, sheet, at)
         made = _Signing(act, check, row, at, earlier_because.strip(), proof, by)
         signed = [made.add(sheet)]
         if sheet.signs_as_left and sheet.left is not None:
@@ -66,13 +66,12 @@ def sign_set(
 def _still_there(draft: Draft, version: int, by: Person) -> Draft:
     if draft.person_id != by.pk:
         raise Refusal("This draft is another person's; each signs what they read themselves.")
-    which = Draft.objects.select_related(
-        "requirement__position", "requirement__plan", "requirement__site", "site", "check_begun__replaces", "corrects"
-    )
-    row = which.filter(pk=draft.pk, version=version).first()
-    if row is None:
-        raise Stale("This draft was saved or signed on another device meanwhile. Nothing was signed; look again.")
-    return row
+    which = Draft.objects.select_related("site", "requirement__position", "requirement__plan__site")
+    try:
+        return which.get(pk=draft.pk, version=version)
+    except Draft.DoesNotExist:
+        sentence = "This draft was saved or signed on another device meanwhile. Nothing was signed; look again."
+        raise Stale(sentence) from None
 
 
 def _performed(draft: Draft, act: Act, earlier_at: dt.datetime | None, because: str) -> dt.datetime:
@@ -99,11 +98,11 @@ def _refuse_unfinished(found: tuple[Found, ...]) -> None:
         raise Refusal(reasons_of(found))
 
 
-def _new_check(act: Act, draft: Draft, at: dt.datetime) -> Check:
+def _new_check(act: Act, draft: Draft, sheet: Sheet, at: dt.datetime) -> Check:
     requirement: Requirement = draft.requirement
     position = requirement.position
     plan = requirement.plan
-    fitting = fitted_at(position, at)
+    fitting = sheet.fitting
     newest = Check.objects.filter(site=draft.site).aggregate(newest=Max("number"))["newest"]
     if draft.corrects is not None and Check.objects.filter(replaces=draft.corrects).exists():
         raise Stale(f"Check {draft.corrects.number} was corrected by somebody else meanwhile; nothing was signed.")
@@ -120,7 +119,7 @@ def _new_check(act: Act, draft: Draft, at: dt.datetime) -> Check:
             method=requirement.method,
             begun_at=at,
             recorded_at=act.at,
-            recorded_by=draft.person,
+            recorded_by=act.by,
             replaces=draft.corrects,
             replaces_because=shape_of_draft(draft.typed)["corrects_because"],
         )

@@ -135,16 +135,22 @@ def uses_of(position: Position) -> tuple[str, ...]:
     return tuple(f"{use.use} {use.on}" for use in uses if use.use in HOLDS_UP)
 
 
-def known_for(requirement: Requirement, term: RequirementTerm, *, day: dt.date, last: Mapping[str, Fraction]) -> Known:
-    """Return what is known about a requirement's place on a day; `last` are figures of earlier sets."""
-    in_use = [lot_in_use(lot) for lot in lots_at(requirement.site)]
-    tables = [table_of_kind(kind) for kind in BufferKind.objects.prefetch_related("tables")]
+def known_for(
+    requirement: Requirement, term: RequirementTerm, *, site: Site, day: dt.date, last: Mapping[str, Fraction]
+) -> Known:
+    """Return what is known about a requirement's place, at its site, on a day; `last` are figures of earlier sets."""
+    kinds = {kind.pk: kind for kind in BufferKind.objects.prefetch_related("tables")}
+    lots = list(Lot.objects.at(site).prefetch_related("facts"))
+    for lot in lots:
+        lot.kind = kinds[lot.kind_id]  # one copy of each kind, with its tables
+    in_use = [lot_in_use(lot) for lot in lots]
+    tables = [table_of_kind(kind) for kind in kinds.values()]
     return Known(
         day=day,
         lots={lot.id: lot for lot in in_use if lot is not None},
         tables={table.code: table for table in tables if table is not None},
         limits=bands_of(term),
-        settings=settings_of(term, requirement.site),
+        settings=settings_of(term, site),
         last=dict(last),
         uses=uses_of(requirement.position),
     )

@@ -31,6 +31,7 @@ class Sheet:
     inputs: ph.ReadingSet
     known: Known
     term: RequirementTerm
+    fitting: Fitting | None
     result: Result
     left: Result | None
     own: tuple[Found, ...]
@@ -113,9 +114,8 @@ def process_of(check: Check) -> Fraction | None:
     return None if row is None else Fraction(row)
 
 
-def last_figures(draft: Draft, moment: dt.datetime) -> dict[str, Fraction]:
+def last_figures(draft: Draft, fitting: Fitting | None) -> dict[str, Fraction]:
     """Return figures of earlier sets that a method may fall back on."""
-    fitting = fitted_at(draft.requirement.position, moment)
     slope = last_slope(draft.requirement, fitting.asset if fitting else None)
     process = process_of(draft.check_begun) if draft.check_begun is not None and draft.stage == "as left" else None
     named = {"slope_percent": slope, "process_ph": process}
@@ -130,7 +130,8 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
         return None
     stage = cast(ph.SetKind, draft.stage)
     typed = typed_of(draft)
-    known = known_for(draft.requirement, term, day=day, last=last_figures(draft, at))
+    fitting = fitted_at(draft.requirement.position, at)
+    known = known_for(draft.requirement, term, site=draft.site, day=day, last=last_figures(draft, fitting))
     inputs = _inputs(draft, stage, typed)
     result = ph.judge_set(inputs, known)
     left = None
@@ -138,7 +139,15 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
         left = ph.judge_set(ph.as_left_unchanged(inputs), known)
     own = _own_faults(draft, stage, typed, result, left)
     return Sheet(
-        stage=stage, typed=typed, inputs=inputs, known=known, term=term, result=result, left=left, own=tuple(own)
+        stage=stage,
+        typed=typed,
+        inputs=inputs,
+        known=known,
+        term=term,
+        fitting=fitting,
+        result=result,
+        left=left,
+        own=tuple(own),
     )
 
 

@@ -9,6 +9,7 @@ import platform
 from collections.abc import Mapping
 from dataclasses import replace
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from assets.compute.canonical import canonical
@@ -198,8 +199,9 @@ def advice_text(worked: Worked) -> str:
     )
 
 
+@cache
 def libraries() -> str:
-    """Return the versions a result was computed with."""
+    """Return the versions a result was computed with: those this process runs on."""
     return f"Python {platform.python_version()}, Django {importlib.metadata.version('django')}"
 
 

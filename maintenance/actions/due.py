@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
+from typing import Any
 
 from assets.history import UPKEEP, Act, lock_site
 from assets.models import Asset, Fitting, Position
@@ -15,18 +17,25 @@ def site_day(act: Act, plan: Plan) -> dt.date:
     return act.at.astimezone(plan.site.zone).date()
 
 
-def rewrite_due(act: Act, plan: Plan) -> None:
-    """Work out the due items of a routine from its facts and store what differs; part of the act that changed them."""
+def rewrite_due(act: Act, plan: Plan) -> Collection[DueItem]:
+    """Work out the due items of a routine from its facts and store what differs; part of the act that changed them.
+
+    Returns every due item as it is stored now.
+    """
     lock_site(UPKEEP, plan.site)
     day = site_day(act, plan)
     wanted = due_items(known_of([plan])[plan.pk], day)
     stored = stored_items([plan])[plan.pk]
     Occurrence.objects.filter(plan=plan, turn__in=stored.keys() - wanted.keys()).delete()
     for turn, item in wanted.items():
-        if stored.get(turn) != item:
-            _store(act, plan, item)
+        if turn not in stored:
+            act.add(Occurrence(plan=plan, site=plan.site, performance=_done_by(plan, item), **_columns(item)))
+        elif stored[turn] != item:
+            row = Occurrence.objects.get(plan=plan, turn=turn)
+            act.change(row, performance=_done_by(plan, item), **_columns(item))
     Plan.objects.filter(pk=plan.pk).update(computed_on=day)
     plan.computed_on = day
+    return wanted.values()
 
 
 def still_good(plans: list[Plan], day: dt.date) -> None:
@@ -34,14 +43,12 @@ def still_good(plans: list[Plan], day: dt.date) -> None:
     Plan.objects.filter(pk__in=[plan.pk for plan in plans], computed_on__lt=day).update(computed_on=day)
 
 
-def _store(act: Act, plan: Plan, item: DueItem) -> None:
-    columns = {name: getattr(item, name) for name in STORED}
-    done = Performance.objects.get(plan=plan, key=item.by_act) if item.by_act else None
-    row = Occurrence.objects.filter(plan=plan, turn=item.turn).first()
-    if row is None:
-        act.add(Occurrence(plan=plan, site=plan.site, performance=done, **columns))
-    else:
-        act.change(row, performance=done, **columns)
+def _columns(item: DueItem) -> dict[str, Any]:
+    return {name: getattr(item, name) for name in STORED}
+
+
+def _done_by(plan: Plan, item: DueItem) -> Performance | None:
+    return Performance.objects.get(plan=plan, key=item.by_act) if item.by_act else None
 
 
 def rewrite_blocks(act: Act, position: Position) -> None:

@@ -38,7 +38,7 @@ def record_performance(  # noqa: PLR0913 - one fact, each part of it named by it
     must_have_role(by, plan.site, OPERATORS, to="record the work of a routine")
     with history.act(site=plan.site, by=by) as act:
         history.lock_site(UPKEEP, plan.site)
-        earlier = Performance.objects.filter(key=key).select_related("plan").first()
+        earlier = Performance.objects.filter(key=key).first()
         if earlier is not None:
             return _same(earlier, plan)
         _refuse_impossible(plan, performed_at, act.at, replaces)
@@ -60,8 +60,7 @@ def record_performance(  # noqa: PLR0913 - one fact, each part of it named by it
                 recorded_by=by,
             )
         )
-        rewrite_due(act, plan)
-        closed = Occurrence.objects.filter(performance=row).order_by("due").values_list("turn", flat=True)
+        items = rewrite_due(act, plan)
         act.write(
             "performance.recorded" if replaces is None else "performance.corrected",
             subject=plan,
@@ -71,7 +70,7 @@ def record_performance(  # noqa: PLR0913 - one fact, each part of it named by it
                 "because": because,
                 "source": source_label,
                 "path": source_path,
-                "closed": list(closed),
+                "closed": [item.turn for item in sorted(items, key=lambda item: item.due) if item.by_act == key],
                 "replaces": replaces.key if replaces else "",
             },
         )
@@ -157,7 +156,7 @@ def _refuse_impossible(plan: Plan, performed_at: dt.datetime, now: dt.datetime, 
 
 
 def _fitted(plan: Plan, moment: dt.datetime) -> Asset | None:
-    if plan.position is None:
+    if plan.position_id is None:
         return plan.asset
-    fitting = Fitting.objects.on(moment).filter(position=plan.position).select_related("asset").first()
+    fitting = Fitting.objects.on(moment).filter(position=plan.position_id).select_related("asset").first()
     return fitting.asset if fitting else None
