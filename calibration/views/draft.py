@@ -29,6 +29,7 @@ from calibration.reads.drafts import Beside, Catch, about, catches_of, differenc
 from calibration.reads.lots import Worth, lot_choices, worths
 from calibration.reads.sheet import Sheet, reasons_of, sheet_of
 from calibration.reads.told import told_live
+from calibration.views.draft_gone import shows_what_was_sent
 
 STALE = 409
 REFUSED = 422
@@ -136,6 +137,7 @@ def _counts_up(sheet: Sheet) -> bool:
 
 @require_http_methods(["GET", "POST"])
 @for_roles(OPERATORS)
+@shows_what_was_sent
 def draft(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Write a reading set; sending it keeps what is typed and works it out."""
     row = draft_for(desk, pk)
@@ -192,6 +194,7 @@ def draft_work(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 
 @require_POST
 @for_roles(OPERATORS)
+@shows_what_was_sent
 def draft_sign(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Sign the set as it stands on the page; what stands in the way is said at its field and nothing typed is lost."""
     key = request.POST.get("key", "")
@@ -258,6 +261,7 @@ def _sign(row: Draft, desk: Desk, proof: Proof, form: SetForm) -> str:
 
 @require_POST
 @for_roles(OPERATORS)
+@shows_what_was_sent
 def draft_discard(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Put a draft aside; what was typed goes into the history."""
     row = draft_for(desk, pk)

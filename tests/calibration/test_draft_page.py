@@ -327,3 +327,16 @@ def test_putting_a_draft_aside_leaves_it_in_the_history(page: Page, bench: Bench
     assert page.browser.post(f"{page.url}aside/", {"version": page.draft.version}).status_code == 302
     assert not Draft.objects.exists()
     assert Event.objects.filter(verb="draft.put_aside").count() == 1
+
+
+@pytest.mark.parametrize("act", ["", "sign/"])
+def test_what_was_typed_into_a_draft_put_aside_meanwhile_is_shown(page: Page, bench: Bench, act: str) -> None:
+    data = as_posted({"point1_shown": "7.08", "point1_mv": "-4.8", "lost_because": "<b>glass</b> cracked"}, page.draft)
+    page.browser.post(f"{page.url}aside/", {"version": page.draft.version})
+    answer = page.browser.post(page.url + act, {**data, "proof": PIN})
+    assert answer.status_code == 404
+    html = answer.content.decode()
+    for words in ("not open any more", "7.08", "\u22124.8", "&lt;b&gt;glass&lt;/b&gt; cracked"):
+        assert words in html
+    assert PIN not in html
+    assert page.browser.get(page.url).status_code == 404
