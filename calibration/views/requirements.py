@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from assets.errors import NotAllowed
 from assets.models import Position
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles, position_for
 from calibration.actions.requirements import change_requirement, set_requirement
@@ -108,7 +109,7 @@ def requirement(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     initial = {**(of_term(term) if term is not None else preset(METHOD)), "from_day": desk.today}
     form = ChangeForm(request.POST or None, initial=initial) if may else None
     if request.method == "POST" and form is None:
-        return HttpResponse(status=403)
+        raise NotAllowed(f"Your role, {desk.role.label}, reads these limits; a supervisor changes them.")
     if request.method == "POST" and form is not None and form.is_valid():
         answer = form.sent(
             desk,
