@@ -69,3 +69,13 @@ def test_a_password_is_not_changed_past_the_history(keeper) -> None:
     assert client.get("/admin/password_change/").status_code == 403
     typed = {"old_password": "x", "new_password1": "river-stone-93", "new_password2": "river-stone-93"}
     assert client.post("/admin/password_change/", typed).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "asked", ["pin_hash__startswith=m", "password__contains=a", "id__exact=1", "memberships__id=1"]
+)
+def test_an_address_asks_for_no_rows_by_a_column(keeper, asked) -> None:
+    # How an admin list spells out a hash by its filters: https://docs.djangoproject.com/en/5.2/ref/contrib/admin/
+    # (ModelAdmin.lookup_allowed); a refused lookup is answered 400.
+    answer = browser_of(keeper).get(f"{reverse('admin:assets_person_changelist')}?{asked}")
+    assert answer.status_code == 400
