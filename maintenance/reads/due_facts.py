@@ -14,8 +14,9 @@ from assets.models import Fitting
 from maintenance.compute import schedule
 from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, PointOfPosition
 
-# Days for which due items are stored ahead, so that a day on which no task ran loses none.
-AHEAD = dt.timedelta(days=2)
+# Due items are stored so far ahead that a fortnight without the nightly task loses no day of a daily routine. A daily
+# routine then has 14 open rows, which an act that moves them all (a lock on its tag) rewrites one by one: not more.
+AHEAD = dt.timedelta(days=14)
 
 
 @dataclass(frozen=True, slots=True)

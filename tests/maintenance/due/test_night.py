@@ -10,6 +10,7 @@ from django.core.management import CommandError, call_command
 from assets.models import Event, NightReport, Role, Site
 from maintenance.actions.nightly import at_night, carry_forward, compare_due_items
 from maintenance.models import Occurrence, Plan
+from maintenance.reads.due import DueFilter, due_page
 from maintenance.reads.due_facts import stored_items
 from maintenance.reads.nightly import last_night
 from maintenance.tasks import nightly
@@ -115,7 +116,19 @@ def test_turns_passed_while_nothing_ran_are_missed_and_the_newest_is_owed(site: 
     clock.forward(days=16)
     carry_forward(site=site, today=dt.date(2026, 12, 11))
     ended = dict(Occurrence.objects.filter(plan=plan, turn__startswith="2026").values_list("turn", "ended"))
-    assert ended == {"2026-11-26": "missed", "2026-12-03": "missed", "2026-12-10": "open", "2026-12-17": "open"}
+    # Stored for the fortnight to come, up to 25 December, and the first one after it.
+    ahead = {"2026-12-17": "open", "2026-12-24": "open", "2026-12-31": "open"}
+    assert ended == {"2026-11-26": "missed", "2026-12-03": "missed", "2026-12-10": "open", **ahead}
+
+
+def test_a_fortnight_without_the_task_loses_no_day_of_a_daily_routine(site: Site, clock: Clock) -> None:
+    ruth = make_person(site=site, role=Role.SUPERVISOR)
+    first = clock.now.astimezone(site.zone).date()
+    plan = make_plan(make_position(site=site), by=ruth, interval=fixed(first, 1, "day"))
+    make_done(plan, clock.now, by=ruth)
+    for days in range(1, 15):
+        (row,) = [r for v in due_page(site, DueFilter(), first + dt.timedelta(days=days)).visits for r in v.rows]
+        assert (row.due, row.state.word) == (first + dt.timedelta(days=days), "Due today")
 
 
 def test_the_task_runs_once_a_night_after_two_oclock_at_the_site(site: Site, clock: Clock) -> None:
