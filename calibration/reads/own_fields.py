@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 
+from django.utils import timezone
+
 from calibration.compute.method import Ask, Found
 from calibration.compute.typed import Entered, Field, read_fields
 
-CLOCK = re.compile(r"([01]?\d|2[0-3])[:.][0-5]\d")
+CLOCK = re.compile(r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([01]?[0-9]|2[0-3])[:.]([0-5][0-9])")
+TIMES = (("hold_on_at", "Put on hold at"), ("hold_off_at", "Hold taken off at"))
 
 NEXT = (
     ("nothing", "Nothing is cleaned or adjusted: as left is as found"),
@@ -23,7 +27,7 @@ DONE = (
 )
 
 HOLD = (
-    Ask(name="hold_on_at", label="put on hold at", part="hold", kind="text", advice="Time of day, like 08:20."),
+    Ask(name="hold_on_at", label="put on hold at", part="hold", kind="text", advice="Time of day, like 08:20; on another day, the day too."),
     Ask(
         name="hold_off_at",
         label="hold taken off at",
@@ -94,18 +98,74 @@ def refuse(field: str, sentence: str) -> Found:
     return Found(weight="refuse", field=field, key=f"own-{field}", sentence=sentence)
 
 
-def clock_faults(typed: Mapping[str, str]) -> Iterator[Found]:
-    """Refuse a time of the hold that is none, and an end of a hold that never began; said at once, like all slips."""
-    for name, words in (("hold_on_at", "Put on hold at"), ("hold_off_at", "Hold taken off at")):
+def clock_faults(typed: Mapping[str, str], *, at: dt.datetime) -> Iterator[Found]:
+    """Refuse a time of the hold that is none or has not come, and an end before its beginning or without one.
+
+    `at` is when the set was read, in the site's zone: a time without a day is of that day. Said at once, like all slips.
+    """
+    moments = {}
+    for name, words in TIMES:
         text = typed.get(name, "").strip()
-        if text and not CLOCK.fullmatch(text):
-            yield _slip(name, f"{words}: “{text}” is no time of day; write it like 08:20.")
+        moments[name] = _moment(text, at)
+        if text and moments[name] is None:
+            yield _slip(name, f"{words}: “{text}” is no time of day; write it like 08:20, or like {_day(at)} 08:20.")
     if typed.get("hold_off_at", "").strip() and typed.get("hold") != "on":
         yield _slip("hold", "A time is written at which the hold was taken off. Say that it was on hold.")
+    yield from _not_come(typed, moments, at)
+    on, off = moments["hold_on_at"], moments["hold_off_at"]
+    if on is not None and off is not None and off < on:
+        yield _slip(
+            "hold_off_at",
+            f"Hold taken off at: {typed['hold_off_at'].strip()} is before it was put on, at "
+            f"{typed['hold_on_at'].strip()}. Look at both; where it went over midnight, write the day to each time, "
+            f"like {_day(at)} 08:20.",
+        )
+
+
+def _not_come(
+    typed: Mapping[str, str], moments: Mapping[str, dt.datetime | None], at: dt.datetime
+) -> Iterator[Found]:
+    latest = timezone.now() + dt.timedelta(minutes=1)
+    for name, words in TIMES:
+        moment = moments[name]
+        if moment is not None and moment > latest:
+            yield _slip(
+                name,
+                f"{words}: {typed[name].strip()} has not come yet. Write a time that has passed; where it was on "
+                f"another day, write the day too, like {_day(at - dt.timedelta(days=1))} 23:40.",
+            )
+
+
+def _moment(text: str, at: dt.datetime) -> dt.datetime | None:
+    """Return the moment that is meant, on the day of `at` where no day is written; None where it is none."""
+    found = CLOCK.fullmatch(text)
+    if found is None:
+        return None
+    day, hour, minute = found.groups()
+    try:
+        date = dt.date.fromisoformat(day) if day else at.date()
+    except ValueError:
+        return None
+    # In UTC, since Python compares two times of one zone by the clock on the wall, across a change of it too.
+    return dt.datetime.combine(date, dt.time(int(hour), int(minute)), tzinfo=at.tzinfo).astimezone(dt.UTC)
+
+
+def _day(at: dt.datetime) -> str:
+    return at.date().isoformat()
 
 
 def _slip(field: str, sentence: str) -> Found:
     return Found(weight="refuse", field=field, key=f"unread-{field}", sentence=sentence)
+
+
+def hold_without_time(typed: Mapping[str, str]) -> Iterator[Found]:
+    """Refuse a signature where the signal was put on hold and nobody wrote when."""
+    if typed.get("hold") == "on" and not typed.get("hold_on_at", "").strip():
+        sentence = (
+            "Put on hold at: nothing is written, though it was on hold. Write the time from which the signal stood "
+            "still, like 08:20."
+        )
+        yield refuse("hold_on_at", sentence)
 
 
 def hold_still_on(typed: Mapping[str, str]) -> Iterator[Found]:

@@ -15,7 +15,7 @@ from calibration.compute.methods import ph
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Check, Draft, Figure, ReadingSet, Requirement, RequirementTerm
 from calibration.reads.known import known_for, term_in_force
-from calibration.reads.own_fields import clock_faults, hold_still_on, read_own, refuse
+from calibration.reads.own_fields import clock_faults, hold_still_on, hold_without_time, read_own, refuse
 from calibration.reads.stored import inputs_of
 
 FAILING = frozenset({"fail", "conditional fail"})
@@ -137,7 +137,7 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
     left = None
     if stage == "as found" and typed.get("next") == "nothing":
         left = ph.judge_set(ph.as_left_unchanged(inputs), known)
-    own = _own_faults(draft, stage, typed, result, left)
+    own = _own_faults(draft, typed, result, left, at=at)
     return Sheet(
         stage=stage,
         typed=typed,
@@ -179,10 +179,12 @@ def sets_of(check: Check) -> list[ReadingSet]:
 
 
 def _own_faults(
-    draft: Draft, stage: str, typed: Mapping[str, str], result: Result, left: Result | None
+    draft: Draft, typed: Mapping[str, str], result: Result, left: Result | None, *, at: dt.datetime
 ) -> Iterator[Found]:
+    stage = draft.stage
     yield from read_own(stage, typed, decimal_mark=draft.site.decimal_mark).unread
-    yield from clock_faults(typed)
+    yield from clock_faults(typed, at=at.astimezone(draft.site.zone))
+    yield from hold_without_time(typed)
     if stage == "as found":
         yield from _as_found_faults(typed, result)
     if stage == "as left":

@@ -96,7 +96,17 @@ CATCHES: list[tuple[str, dict[str, str], str, str, dict[str, str]]] = [
         "outside what such an instrument shows",
         {},
     ),
-    ("time of the hold", {"hold_on_at": "25:10"}, "hold_on_at", "no time of day", {"hold_on_at": "23:10"}),
+    ("time of the hold", {"hold_on_at": "25:10"}, "hold_on_at", "no time of day", {"hold_on_at": "06:10"}),
+    ("day of the hold", {"hold_on_at": "2026-11-31 06:10"}, "hold_on_at", "no time of day", {"hold_on_at": "06:10"}),
+    ("hold ends before it begins", {"hold_off_at": "06:10"}, "hold_off_at", "before it was put on", {}),
+    (
+        "hold over midnight",
+        {"hold_on_at": "23:40"},
+        "hold_on_at",
+        "has not come yet",
+        {"hold_on_at": "2026-11-24 23:40"},
+    ),
+    ("hold taken off in time to come", {"hold_off_at": "23:59"}, "hold_off_at", "has not come yet", {}),
     ("hold taken off but never on", {"hold": "off"}, "hold", "Say that it was on hold", {}),
 ]
 

@@ -217,6 +217,22 @@ def test_the_last_set_is_not_signed_while_on_hold(bench: Bench) -> None:
     assert bench.sign(draft).sets.count() == 1
 
 
+def test_nothing_is_signed_on_hold_without_the_time_it_was_put_on(bench: Bench) -> None:
+    with pytest.raises(Refusal, match="though it was on hold") as refused:
+        bench.check({"hold_on_at": ""})
+    assert [reason.field for reason in refused.value.reasons] == ["hold_on_at"]
+    assert not Check.objects.exists()
+
+
+def test_a_hold_over_midnight_is_signed_with_its_days(bench: Bench, clock: Clock) -> None:
+    # 00:20 at the site, whose zone is seven hours behind UTC in November (IANA time zone database).
+    clock.set(2026, 11, 26, 7, 20)
+    with pytest.raises(Refusal, match="has not come yet"):
+        bench.check({"hold_on_at": "23:40", "hold_off_at": "00:15"})
+    Draft.objects.all().delete()
+    assert bench.check({"hold_on_at": "2026-11-25 23:40", "hold_off_at": "00:15"}).sets.count() == 2
+
+
 def test_signing_leaves_one_event_of_its_own_verb_and_one_signature_a_set(bench: Bench) -> None:
     draft = bench.draft()
     last = last_event()
