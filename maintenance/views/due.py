@@ -75,6 +75,7 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
             "blocked": page.blocked,
             "blocked_total": numbers["state"]["blocked"],
             "csv_url": f"{reverse('maintenance:due-csv')}?{_query(which)}",
+            "may_work": desk.may(OPERATORS),
             "may_raise": desk.may(OPERATORS) and which.state != "missed",
             "night": last_night(desk.site, desk.today),
         },

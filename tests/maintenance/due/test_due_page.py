@@ -77,6 +77,17 @@ def test_it_says_what_how_late_and_what_rests_on_it(site: Site, ruth: Person) ->
     assert "Last done 22 October 2026" in page  # 25 November less 4 days less 30 days
 
 
+def test_only_who_may_work_is_led_to_the_work(site: Site, ruth: Person) -> None:
+    late_by(4, make_position(site=site), ruth, title="Verify turbidity")
+    work = reverse("do", args=[Occurrence.objects.get().pk])
+    reader = client_of(make_person(site=site, role=Role.VIEWER))
+    page = reader.get(reverse("maintenance:due")).content.decode()
+    assert "Verify turbidity" in page
+    assert f'href="{work}"' not in page
+    assert reader.get(work).status_code == 403
+    assert f'href="{work}"' in client_of(ruth).get(reverse("maintenance:due")).content.decode()
+
+
 def test_lateness_is_said_after_the_last_allowed_day_and_counts_from_the_due_day(site: Site, ruth: Person) -> None:
     position = make_position(site=site)
     inside = late_by(4, position, ruth, title="Inside", interval=floating(30, late=7))
