@@ -151,7 +151,16 @@ def test_the_log_tells_refusals_too(order: WorkOrder, ines: Person) -> None:
 
 def test_planned_started_waiting_resumed_done_accepted(order: WorkOrder, ruth: Person, ines: Person) -> None:
     number = order.number
-    sent(ruth, "order-plan", number, in_charge=ines.pk, wanted_by="2026-11-27", minutes="90", steps="Shut\n\nFit")
+    sent(
+        ruth,
+        "order-plan",
+        number,
+        version=0,
+        in_charge=ines.pk,
+        wanted_by="2026-11-27",
+        minutes="90",
+        steps="Shut\n\nFit",
+    )
     assert state(order) == "planned"
     assert order.steps.count() == 2
     sent(ines, "order-start", number)
