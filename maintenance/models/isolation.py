@@ -58,7 +58,7 @@ class IsolationPoint(models.Model):
                 "site",
                 Upper("plate_code"),
                 name="point_plate_code_once_a_site",
-                violation_error_message="Another point of this site has this plate code: is it the same point?",
+                violation_error_message="Another point of this site has this plate code; it may be the same point.",
             ),
             models.CheckConstraint(
                 condition=Q(kind__in=PointKind.values),
