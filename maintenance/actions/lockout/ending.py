@@ -47,6 +47,8 @@ def tell_after(
             )
         if story.closed_at is None:
             raise Refusal(f"Close lockout {story.number} first; then tell those concerned.")
+        for off_at in sorted((h.off_at for h in story.hung if h.off_at is not None), reverse=True)[:1]:
+            opened.must_not_be_before(off_at, happened_at, what="when the last lock came off")
         entry = opened.note("told after", topic=name.strip(), text=how.strip(), happened_at=happened_at)
         opened.write("lockout.told_after", happened_at=happened_at, who=name.strip(), how=how.strip())
     return entry

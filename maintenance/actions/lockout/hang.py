@@ -39,6 +39,7 @@ def put_on(
         opened.must_be_open()
         must_be_on_the_job(by, opened.lockout, to="put a lock on")
         must_be_qualified(by, lockout.site, at=opened.at, to="put a lock on")
+        opened.must_be_within("lock on", happened_at)
         Stop.unless_none(_stops_on(opened.story(), place))
         row = opened.act.add(
             Application(

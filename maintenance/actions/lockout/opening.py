@@ -12,6 +12,7 @@ from assets.errors import Reason, Refusal
 from assets.history import LOCKOUT, Act, act, lock_site
 from assets.models import Person, Site
 from maintenance.compute.lockout import Story
+from maintenance.compute.lockout_times import earliest, is_before, written
 from maintenance.models import Lockout, LockoutEntry
 from maintenance.reads.locks_story import story_of
 
@@ -59,7 +60,8 @@ class LockAct:
         return taken
 
     def note(self, kind: str, *, happened_at: dt.datetime | None = None, **columns: Any) -> LockoutEntry:
-        """Add a numbered line to the lockout's log."""
+        """Add a numbered line to the lockout's log; refuses a time at which it cannot have happened."""
+        self.must_be_within(kind, happened_at)
         return self.act.add(
             LockoutEntry(
                 lockout=self.lockout,
@@ -70,6 +72,22 @@ class LockAct:
                 by=self.by,
                 **columns,
             )
+        )
+
+    def must_be_within(self, kind: str, happened_at: dt.datetime | None) -> None:
+        """Refuse a time before the lockout began; for telling people, one more than a day before."""
+        bound = earliest(kind, begun_at=self.lockout.begun_at)
+        word = "when" if bound == self.lockout.begun_at else "a day before"
+        self.must_not_be_before(bound, happened_at, what=f"{word} lockout {self.lockout.number} began")
+
+    def must_not_be_before(self, bound: dt.datetime, happened_at: dt.datetime | None, *, what: str) -> None:
+        """Refuse a time before another one, both named at the field; `what` goes on about the other: when it was."""
+        if happened_at is None or not is_before(happened_at, bound):
+            return
+        given, first = (written(moment.astimezone(self.lockout.site.zone)) for moment in (happened_at, bound))
+        raise Refusal(
+            f"The time it happened, {given}, is before {first}, {what}; write that time or a later one.",
+            field="happened_at",
         )
 
     def write(self, verb: str, *, happened_at: dt.datetime | None = None, **facts: Any) -> None:

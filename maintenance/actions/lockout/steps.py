@@ -40,7 +40,10 @@ def tell_before(
 def record_shut_down(
     *, lockout: Lockout, selector: str, by: Person, text: str = "", happened_at: dt.datetime | None = None
 ) -> LockoutEntry:
-    """Record the orderly shutdown, and at what the selector was found (hand, off, auto), so that it can be restored."""
+    """Record the orderly shutdown, and at what the selector was found (hand, off, auto), so that it can be restored.
+
+    Once, since it is the start of all that was locked and tested after it; again only after a test run has ended.
+    """
     must_have_role(by, lockout.site, OPERATORS, to="shut down for a lockout")
     _must_say(selector, "selector", "Write at what the selector was found: hand, off, auto, or that there is none.")
     with LockAct.on(lockout, by) as opened:
@@ -49,6 +52,7 @@ def record_shut_down(
         _refuse_run(story)
         if not story.told("told before"):
             raise Refusal("Tell those concerned first; then shut down.")
+        _refuse_second_shut_down(story)
         opened.note("selector found", text=selector.strip(), happened_at=happened_at)
         entry = opened.note("shut down", text=text.strip(), happened_at=happened_at)
         opened.write("lockout.shut_down", happened_at=happened_at, selector=selector.strip(), text=text.strip())
@@ -181,6 +185,19 @@ def _unfit(lockout: Lockout, tester: Asset, at: dt.datetime) -> list[Reason]:
 def _refuse_run(story: Story) -> None:
     if run_of(story) is Run.RUNNING:
         raise Refusal("A test run is under way: energy is on. End it first.")
+
+
+def _refuse_second_shut_down(story: Story) -> None:
+    """Refuse to move what others locked and tested by: only energy that came on in a test run asks for it anew."""
+    before = story.last("shut down")
+    if before is None:
+        return
+    begun = story.last("test run begun")
+    if begun is None or begun.number < before.number:
+        raise Refusal(
+            "The shutdown is recorded already; it is recorded again only after a test run has begun and ended."
+        )
+    Stop.unless_none(Reason(f"Lock {h.lock} of {h.owner} is on already; shut down comes before.") for h in story.on)
 
 
 def _source_in(story: Story, line: LockoutLine) -> Source:
