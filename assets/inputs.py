@@ -16,8 +16,9 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from assets.compute.numbers import NotANumber, read_number
-from assets.errors import Refusal
-from assets.history import submit
+from assets.errors import Reason, Refusal
+from assets.history import door, submit
+from assets.models import Person, Site
 from assets.permissions import Desk
 from assets.widgets import NumberText, SignedText
 
@@ -71,11 +72,35 @@ class KeyedForm(forms.Form):
         for reason in refusal.reasons:
             self.add_error(reason.field if reason.field in self.fields else None, reason.sentence)
 
+    @property
+    def faults(self) -> list[Reason]:
+        """What stopped the form, in sentences that name their fields; never what was typed as a secret."""
+        said = [Reason(str(sentence)) for sentence in self.non_field_errors()]
+        for bound in self:
+            for sentence in map(str, bound.errors):
+                names_it = sentence.startswith(str(bound.label).removesuffix("?"))
+                said.append(Reason(sentence if names_it else f"{bound.label}: {sentence}", bound.name))
+        return said
+
+    def refused_unread(self, *, site: Site, by: Person, verb: str, subject: models.Model) -> bool:
+        """Tell whether the form itself is at fault, and write that into the history as a refusal of its act.
+
+        For acts whose every refusal is kept, as those on locks: a form at fault never reaches the door of the act.
+        """
+        if self.is_valid():
+            return False
+        try:
+            with door(site=site, by=by, verb=verb, subject=subject):
+                raise Refusal(self.faults)
+        except Refusal:
+            return True
+
     def sent(self, desk: Desk, *, verb: str, subject: models.Model, do: Callable[[], str]) -> str | None:
         """Do the act once and return the page it leads to; None when it was refused, with the reasons on the form."""
         key = self.cleaned_data["key"]
         try:
-            return submit(site=desk.site, by=desk.person, verb=verb, subject=subject, key=key, do=do)
+            with door(site=desk.site, by=desk.person, verb=verb, subject=subject):
+                return submit(site=desk.site, by=desk.person, verb=verb, subject=subject, key=key, do=do)
         except Refusal as refusal:
             self.refuse(refusal)
             return None

@@ -11,7 +11,7 @@ from django.db import models
 
 from assets.errors import Refusal
 from assets.history import door, submit
-from assets.inputs import KeyedForm, ProofField, TypedMoment, TypedNumber, YesNo
+from assets.inputs import KeyedForm, ProofField, TypedMoment, TypedNumber, WholeNumber, YesNo
 from assets.models import Asset, Person, Site, Submission
 from maintenance.compute.lockout import Story
 from maintenance.compute.lockout_off import field_of, questions_of
@@ -43,7 +43,7 @@ class LockForm(KeyedForm):
         try:
             with door(site=site, by=by, verb=verb, subject=subject):
                 shown = before()
-            return submit(site=site, by=by, verb=verb, subject=subject, key=key, do=lambda: do(shown))
+                return submit(site=site, by=by, verb=verb, subject=subject, key=key, do=lambda: do(shown))
         except Refusal as refusal:
             self.refuse(refusal)
             return None
@@ -286,7 +286,7 @@ class RunEndForm(KeyedForm):
 class RunBeginForm(LockForm):
     """The test run begins."""
 
-    minutes = forms.IntegerField(
+    minutes = WholeNumber(
         label="For how many minutes",
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
         help_text="1 to 60. Longer raises an alarm and ends nothing.",

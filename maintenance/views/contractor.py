@@ -23,7 +23,7 @@ from maintenance.actions.lockout import hang, runs
 from maintenance.actions.lockout.seen import Seen
 from maintenance.forms import locks as forms
 from maintenance.permissions.locks_job import JOB_IN_SESSION, Job, job_of, link_by_hash, own_application
-from maintenance.reads.locks_job import job_page
+from maintenance.reads.locks_job import JobPage, job_page
 from maintenance.views.locks_hang import asked_on, place_of, shown_at, taken
 
 HOME = "maintenance:job"
@@ -33,6 +33,8 @@ REFUSED = {
     "answers": "Your answers were not kept",
     "run": "No test run was asked for",
 }
+OFF_ALREADY = "Nothing was recorded; your lock is off already"
+ON_ALREADY = "Nothing was recorded; your lock is on already"
 
 
 @never_cache
@@ -79,10 +81,27 @@ def _drawn(request: HttpRequest, found: Job, *, form: forms.LockForm | None = No
         own["run"] = forms.WhyForm()
     elif found.is_live:
         own["on"] = _on_form(request, found)
+    is_shown = which in own or (which == "answers" and "off" in own)
     if form is not None:
         own[which] = form
-    context = {"job": found, "page": page, "forms": own, "sent": form, "refused": REFUSED.get(which, "")}
+    context = {
+        "job": found,
+        "page": page,
+        "forms": own,
+        "sent": form if is_shown else None,
+        "faults": [] if form is None or is_shown else form.faults,
+        "refused": _title(which, page),
+    }
     return render(request, "maintenance/locks/job.html", context, status=422 if form is not None else 200)
+
+
+def _title(which: str, page: JobPage) -> str:
+    """What was not done, by how the lock stands now: another phone may have done it first."""
+    if which == "off" and page.own is None and page.was is not None:
+        return OFF_ALREADY
+    if which == "on" and page.own is not None:
+        return ON_ALREADY
+    return REFUSED.get(which, "")
 
 
 def _on_form(request: HttpRequest, found: Job, data: Any = None) -> forms.OnForm:
@@ -157,8 +176,9 @@ def _done(
     before: Callable[[], Any],
     do: Callable[[Any], str],
 ) -> HttpResponse:
-    if form.is_valid():
-        answer = form.sent_after(before, do, site=found.site, by=found.person, verb=verb, subject=found.lockout)
+    who: dict[str, Any] = {"site": found.site, "by": found.person, "verb": verb, "subject": found.lockout}
+    if not form.refused_unread(**who):
+        answer = form.sent_after(before, do, **who)
         if answer is not None:
             return redirect(answer)
     # Read again: another person may have changed what stops it meanwhile.

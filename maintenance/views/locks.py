@@ -16,8 +16,8 @@ from maintenance.permissions.locks import lockout_for
 from maintenance.reads import locks as reads
 from maintenance.reads.locks_acceptance import checks_before_use
 from maintenance.reads.locks_procedures import version_in_force
-from maintenance.views.locks_form import page_of
-from maintenance.views.one_form import OneForm, answered, typed
+from maintenance.views.locks_form import answered, page_of
+from maintenance.views.one_form import OneForm, typed
 
 NEXT_URLS = {
     "tell_before": "lockout-tell-before",

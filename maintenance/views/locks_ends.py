@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -19,9 +21,9 @@ from maintenance.forms import locks as forms
 from maintenance.permissions.locks import lockout_for
 from maintenance.reads.locks_acceptance import fields_of
 from maintenance.reads.locks_story import locks_of_anyone, story_of
-from maintenance.views.locks_form import ProvenForm, page_of, proof_in, proven
+from maintenance.views.locks_form import ProvenForm, answered, page_of, proof_in, proven
 from maintenance.views.locks_steps import step_page, typed_of
-from maintenance.views.one_form import answered, typed
+from maintenance.views.one_form import typed
 
 BOTH = ["GET", "POST"]
 
@@ -107,7 +109,8 @@ def invite(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
         made.append(invite_to(lockout=lockout, person=form.cleaned_data["person"], by=desk.person))
         return page_of(lockout)
 
-    if request.method == "POST" and form.is_valid():
+    who: dict[str, Any] = {"site": desk.site, "by": desk.person, "verb": "lockout.invited", "subject": lockout}
+    if request.method == "POST" and not form.refused_unread(**who):
         answer = form.sent(desk, verb="lockout.invited", subject=lockout, do=do)
         if answer is not None and made:
             return _shown_once(request, desk, made[0], page_of(lockout))

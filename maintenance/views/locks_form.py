@@ -14,6 +14,7 @@ from assets.permissions import Desk
 from assets.proofs import prove
 from maintenance.forms.locks import LockForm
 from maintenance.models import Lockout
+from maintenance.views import one_form
 
 TEMPLATE = "maintenance/locks/act.html"
 
@@ -24,7 +25,7 @@ class ProvenForm:
 
     form: LockForm
     title: str
-    refused: str
+    refused: str | Callable[[], str]  # called by the template, so that it tells what is so after the act
     button: str
     verb: str
     before: Callable[[], Any]
@@ -42,12 +43,20 @@ def page_of(lockout: Lockout) -> str:
 def proven(request: HttpRequest, desk: Desk, lockout: Lockout, page: ProvenForm) -> HttpResponse:
     """A form page of a lockout with a proof."""
     form = page.form
-    if request.method == "POST" and form.is_valid():
-        answer = form.sent_after(page.before, page.do, site=desk.site, by=desk.person, verb=page.verb, subject=lockout)
+    who: dict[str, Any] = {"site": desk.site, "by": desk.person, "verb": page.verb, "subject": lockout}
+    if request.method == "POST" and not form.refused_unread(**who):
+        answer = form.sent_after(page.before, page.do, **who)
         if answer is not None:
             return redirect(answer)
     context = {"page": page, "form": form, "lockout": lockout, "back": page_of(lockout), **page.more}
     return render(request, page.template, context, status=422 if form.errors else 200)
+
+
+def answered(request: HttpRequest, desk: Desk, page: one_form.OneForm) -> HttpResponse:
+    """A form page of locks without a proof; that its form was at fault is written too, as any refusal of an act."""
+    if request.method == "POST":
+        page.form.refused_unread(site=desk.site, by=desk.person, verb=page.verb, subject=page.subject)
+    return one_form.answered(request, desk, page)
 
 
 def proof_in(desk: Desk, form: LockForm) -> Callable[[], Any]:

@@ -18,9 +18,9 @@ from maintenance.forms import locks as forms
 from maintenance.models import Application, IsolationPoint, Lock, LockBox, Lockout
 from maintenance.permissions.locks import application_of, line_of, lockout_for
 from maintenance.reads.locks_story import story_of
-from maintenance.views.locks_form import ProvenForm, page_of, proof_in, proven
+from maintenance.views.locks_form import ProvenForm, answered, page_of, proof_in, proven
 from maintenance.views.locks_steps import step_page, typed_of
-from maintenance.views.one_form import answered, typed
+from maintenance.views.one_form import typed
 
 BOTH = ["GET", "POST"]
 
@@ -121,7 +121,7 @@ def off(request: HttpRequest, desk: Desk, number: int, pk: int) -> HttpResponse:
     page = ProvenForm(
         form=form,
         title=f"Take lock {application.lock.number} off {place}",
-        refused=f"Lock {application.lock.number} stays recorded as on",
+        refused=lambda: refused_off(application),
         button=f"My lock {application.lock.number} is off",
         verb="lock.taken_off",
         before=shown_at(form, application, lambda: prove(desk.person, form.cleaned_data["proof"], site=desk.site)),
@@ -130,6 +130,14 @@ def off(request: HttpRequest, desk: Desk, number: int, pk: int) -> HttpResponse:
         more={"application": application, "own": application.applied_by_id == desk.person.pk, "story": story},
     )
     return proven(request, desk, lockout, page)
+
+
+def refused_off(application: Application) -> str:
+    """What became of a lock whose coming off was refused, read anew: another page may have recorded it meanwhile."""
+    number = application.lock.number
+    if Application.objects.on().filter(pk=application.pk).exists():
+        return f"Lock {number} stays recorded as on"
+    return f"Nothing was recorded; lock {number} is off already"
 
 
 def shown_at(

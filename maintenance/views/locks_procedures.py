@@ -17,8 +17,8 @@ from maintenance.forms.locks import ProofForm, WhyForm
 from maintenance.models import IsolationPoint, ProcedureVersion
 from maintenance.permissions.locks import version_for
 from maintenance.reads import locks_procedures as reads
-from maintenance.views.locks_form import proof_in
-from maintenance.views.one_form import OneForm, answered, typed
+from maintenance.views.locks_form import answered, proof_in
+from maintenance.views.one_form import OneForm, typed
 
 BOTH = ["GET", "POST"]
 
@@ -111,10 +111,9 @@ def procedure_approve(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse
         actions.approve_procedure(version=version, by=desk.person, proof=proof)
         return _page_of(position)
 
-    if request.method == "POST" and form.is_valid():
-        verb = "procedure.approved"
-        before = proof_in(desk, form)
-        answer = form.sent_after(before, do, site=desk.site, by=desk.person, verb=verb, subject=version)
+    who: dict[str, Any] = {"site": desk.site, "by": desk.person, "verb": "procedure.approved", "subject": version}
+    if request.method == "POST" and not form.refused_unread(**who):
+        answer = form.sent_after(proof_in(desk, form), do, **who)
         if answer is not None:
             return redirect(answer)
     context = _decision_context(version, form) | {"own": version.written_by_id == desk.person.pk}

@@ -19,7 +19,8 @@ from maintenance.forms import locks_register as forms
 from maintenance.forms.locks import PressForm
 from maintenance.permissions.locks import lock_for, point_for, service_for
 from maintenance.reads import locks_register as reads
-from maintenance.views.one_form import OneForm, answered, typed
+from maintenance.views.locks_form import answered
+from maintenance.views.one_form import OneForm, typed
 
 BOTH = ["GET", "POST"]
 
@@ -149,7 +150,8 @@ def _pressed(
         do()
         return reverse(f"maintenance:{to}")
 
-    answer = form.sent(desk, verb=verb, subject=subject, do=done) if form.is_valid() else None
+    unread = form.refused_unread(site=desk.site, by=desk.person, verb=verb, subject=subject)
+    answer = None if unread else form.sent(desk, verb=verb, subject=subject, do=done)
     if answer is not None:
         return redirect(answer)
     reasons = [str(sentence) for sentences in form.errors.values() for sentence in sentences]

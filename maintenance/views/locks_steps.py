@@ -18,8 +18,8 @@ from maintenance.forms.locks_register import AddPointForm
 from maintenance.models import IsolationPoint, Lockout
 from maintenance.permissions.locks import application_of, line_of, lockout_for
 from maintenance.reads.locks_testers import testers
-from maintenance.views.locks_form import TEMPLATE, ProvenForm, page_of, proof_in, proven
-from maintenance.views.one_form import OneForm, answered, typed
+from maintenance.views.locks_form import TEMPLATE, ProvenForm, answered, page_of, proof_in, proven
+from maintenance.views.one_form import OneForm, typed
 
 BOTH = ["GET", "POST"]
 
