@@ -40,6 +40,7 @@ class Shell:
     site_name: str
     person_name: str
     role_word: str
+    is_signed_in: bool
     tabs: tuple[Tab, ...]
     ask_name: str
     ask_phone: str
@@ -62,6 +63,11 @@ def tabs_for(path: str, role: Role) -> tuple[Tab, ...]:
     )
 
 
+def _has_signed_in(request: HttpRequest) -> bool:
+    user = getattr(request, "user", None)
+    return user is not None and user.is_authenticated
+
+
 def shell(request: HttpRequest) -> dict[str, Any]:
     """Context processor: `shell` for the templates. A contractor's pages set `shell_site` instead."""
     desk: Desk | None = getattr(request, "desk", None)
@@ -72,6 +78,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
             site_name=site.name if site else "",
             person_name=person_name,
             role_word=desk.role.label if desk else ("contractor" if person_name else ""),
+            is_signed_in=desk is not None or (bool(person_name) and _has_signed_in(request)),
             tabs=tabs_for(request.path, desk.role) if desk else (),
             ask_name=site.ask_name if site else "",
             ask_phone=site.ask_phone if site else "",
