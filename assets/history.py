@@ -20,7 +20,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.utils import timezone
 
 from assets.compute.canonical import canonical, chained, digest
-from assets.errors import AlreadyDone, Reason, Refusal, Stale
+from assets.errors import AlreadyDone, Reason, Refusal, Stale, plainly
 from assets.models import Event, Person, Site, Submission
 
 START_OF_CHAIN = "0" * 64
@@ -113,7 +113,7 @@ class Act:
                 try:
                     value = column.clean(value, row)  # type: ignore[union-attr]
                 except ValidationError as wrong:
-                    raise _refusal_of(ValidationError({name: wrong.messages})) from wrong
+                    raise _refusal_of(ValidationError({name: wrong})) from wrong
             setattr(row, name, value)
             new[name] = value
         matches = {f"{k}__isnull" if v is None else k: True if v is None else v for k, v in (expect or {}).items()}
@@ -272,7 +272,12 @@ def _clean(row: models.Model) -> None:
 
 
 def _refusal_of(wrong: ValidationError) -> Refusal:
-    return Refusal(Reason(str(text), name) for name, texts in wrong.message_dict.items() for text in texts)
+    return Refusal(
+        Reason(plainly(str(one.code or ""), one.params) or text, name)
+        for name, faults in wrong.error_dict.items()
+        for one in faults
+        for text in one.messages
+    )
 
 
 CHECK_NAME = re.compile(r"CHECK constraint failed: (\w+)")

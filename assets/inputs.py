@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import json
+import re
 import secrets
+import unicodedata
 from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,11 +28,36 @@ from assets.widgets import NumberText, SignedText
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 
 
+WHOLE = re.compile(r"[+-]?[0-9]{1,18}")
+UNSEEN = frozenset({"Cc", "Cf", "Zl", "Zp"})
+"""Unicode categories of what no label shows: control characters, direction and joining marks, line ends."""
+
+
+def no_unseen_signs(text: str, *, lines: bool = False) -> None:
+    """Raise ValidationError where a text holds a character nobody sees, which makes two of a kind out of one name.
+
+    lines: the text may run over several lines.
+    """
+    for place, sign in enumerate(text):
+        if unicodedata.category(sign) in UNSEEN and not (lines and sign in "\r\n\t"):
+            before = "".join(one for one in text[:place] if one.isprintable())[-20:]
+            where = f"after “{before}”" if before else "at the beginning"
+            raise forms.ValidationError(
+                f"A character that cannot be seen (U+{ord(sign):04X}) stands {where}. Type it anew, without pasting."
+            )
+
+
 def _look_at_the_year(year: int) -> None:
     if not FIRST_YEAR <= year <= LAST_YEAR:
         raise forms.ValidationError(
             f"The year {year:04} cannot be meant; look at it, and write one from {FIRST_YEAR} to {LAST_YEAR}."
         )
+
+
+NO_VERSION = (
+    "This page is incomplete: it does not say which version of the record it showed, so somebody else’s change could "
+    "be overwritten. Nothing was changed; open it again and carry over what you typed."
+)
 
 
 class KeyedForm(forms.Form):
@@ -53,9 +80,28 @@ class KeyedForm(forms.Form):
         A page that the browser brings back keeps its key: what is typed into it then is another act, not a repeat.
         """
         super().full_clean()
+        if self.is_bound:
+            self._clean_unseen()
+            self._clean_version()
         if self.is_bound and self.cleaned_data.get("key"):
             said = json.dumps([type(self).__qualname__, self.cleaned_data["key"], self._said()])
             self.cleaned_data["key"] = hashlib.sha256(said.encode()).hexdigest()[:40]
+
+    def _clean_unseen(self) -> None:
+        for name, one in self.fields.items():
+            text = self.cleaned_data.get(name)
+            if not isinstance(one, forms.CharField) or not isinstance(text, str) or _is_secret(one):
+                continue
+            try:
+                no_unseen_signs(text, lines=isinstance(one.widget, forms.Textarea))
+            except forms.ValidationError as wrong:
+                self.add_error(name, wrong)
+
+    def _clean_version(self) -> None:
+        # A page that shows a record carries the version it showed; sent without, it could overwrite a newer one.
+        shown, sent = self.initial.get("version"), self.cleaned_data.get("version")
+        if shown is not None and sent is None and "version" not in self.errors:
+            self.add_error(None, NO_VERSION)
 
     def _said(self) -> list[tuple[str, list[str]]]:
         secret = {self.add_prefix(name) for name, one in self.fields.items() if _is_secret(one)}
@@ -148,6 +194,24 @@ class TypedNumber(forms.CharField):
                 "mark and the unit."
             )
         return text
+
+
+class WholeNumber(forms.IntegerField):
+    """A whole number in the digits 0 to 9."""
+
+    widget = forms.TextInput(attrs={"inputmode": "numeric"})
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("error_messages", {}).setdefault("invalid", "Write a whole number, like 10 or 20.")
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> int | None:
+        """Return the number; other scripts' digits are refused, since a page would show back another text."""
+        text = str(value).strip() if value is not None else ""
+        if text and not WHOLE.fullmatch(text):
+            raise forms.ValidationError(self.error_messages["invalid"], code="invalid")
+        number: int | None = super().to_python(value)
+        return number
 
 
 class TypedDay(forms.DateField):

@@ -8,7 +8,7 @@ from django import forms
 
 from assets.actions import AssetFacts, PositionFacts
 from assets.compute.units import UNITS
-from assets.inputs import KeyedForm, TypedMoment, YesNo
+from assets.inputs import KeyedForm, TypedMoment, WholeNumber, YesNo
 from assets.models import Area, Asset, MattersFor, Position
 from assets.permissions import Desk
 
@@ -27,14 +27,12 @@ class AreaForm(KeyedForm):
     """An area and its place in the walk."""
 
     name = forms.CharField(max_length=80, help_text="Like “Filter gallery”")
-    walk_order = forms.IntegerField(
+    walk_order = WholeNumber(
         label="Place in the walk",
         min_value=0,
         max_value=100_000,
         required=False,
         help_text="A number; the walk goes from small to large",
-        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
-        error_messages={"invalid": "Write a whole number, like 10 or 20."},
     )
 
 
@@ -69,14 +67,12 @@ class PositionForm(KeyedForm):
         widget=forms.TextInput(attrs={"inputmode": "decimal"}),
     )
     compliance_point = YesNo(label="Is its number reported to the authority?")
-    walk_order = forms.IntegerField(
+    walk_order = WholeNumber(
         label="Place in the area’s walk",
         min_value=0,
         max_value=100_000,
         required=False,
         help_text="A number; empty puts it last",
-        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
-        error_messages={"invalid": "Write a whole number, like 10 or 20."},
     )
 
     def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm, TypedDay
+from assets.inputs import KeyedForm, TypedDay, WholeNumber
 from assets.models import Position
 from assets.widgets import NumberText
 from calibration.actions.requirements import TAGS, LimitTyped, TermsTyped
@@ -88,7 +88,7 @@ class RequirementForm(TermForm):
     """A requirement of a tag, and the routine that asks for it."""
 
     plan = forms.ChoiceField(label="Routine that asks for it", widget=forms.RadioSelect)
-    every = forms.IntegerField(
+    every = WholeNumber(
         label="A new routine: every",
         help_text="Only for a new routine",
         required=False,
@@ -96,7 +96,7 @@ class RequirementForm(TermForm):
         max_value=3650,
         widget=NumberText(attrs={"inputmode": "numeric"}),
     )
-    late = forms.IntegerField(
+    late = WholeNumber(
         label="Days it may be late",
         required=False,
         min_value=0,

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm, TypedDay, TypedNumber
+from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
 from assets.permissions import SUPERVISORS, Desk
 from calibration.actions.lots import LotTyped
 from calibration.models import BufferKind, LotFact
@@ -30,7 +30,7 @@ class LotForm(KeyedForm):
     )
     received_on = TypedDay(label="Received on")
     expires_on = TypedDay(label="Expires on")
-    opened_life_days = forms.IntegerField(
+    opened_life_days = WholeNumber(
         label="Days it may be used once opened",
         required=False,
         min_value=1,

@@ -27,7 +27,13 @@ DONE = (
 )
 
 HOLD = (
-    Ask(name="hold_on_at", label="put on hold at", part="hold", kind="text", advice="Time of day, like 08:20; on another day, the day too."),
+    Ask(
+        name="hold_on_at",
+        label="put on hold at",
+        part="hold",
+        kind="text",
+        advice="Time of day, like 08:20; on another day, the day too.",
+    ),
     Ask(
         name="hold_off_at",
         label="hold taken off at",
@@ -101,7 +107,7 @@ def refuse(field: str, sentence: str) -> Found:
 def clock_faults(typed: Mapping[str, str], *, at: dt.datetime) -> Iterator[Found]:
     """Refuse a time of the hold that is none or has not come, and an end before its beginning or without one.
 
-    `at` is when the set was read, in the site's zone: a time without a day is of that day. Said at once, like all slips.
+    `at` is when the set was read, in the site's zone: a time without a day is of that day. Said at once, as all slips.
     """
     moments = {}
     for name, words in TIMES:
@@ -122,9 +128,7 @@ def clock_faults(typed: Mapping[str, str], *, at: dt.datetime) -> Iterator[Found
         )
 
 
-def _not_come(
-    typed: Mapping[str, str], moments: Mapping[str, dt.datetime | None], at: dt.datetime
-) -> Iterator[Found]:
+def _not_come(typed: Mapping[str, str], moments: Mapping[str, dt.datetime | None], at: dt.datetime) -> Iterator[Found]:
     latest = timezone.now() + dt.timedelta(minutes=1)
     for name, words in TIMES:
         moment = moments[name]

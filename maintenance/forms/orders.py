@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm, TypedDay
+from assets.inputs import KeyedForm, TypedDay, WholeNumber
 from assets.models import Person, Position
 from assets.permissions import Desk
 from maintenance.models import WorkOrder
@@ -59,7 +59,7 @@ class PlanOrderForm(KeyedForm):
         error_messages={"required": "Choose who is in charge of the work."},
     )
     wanted_by = TypedDay(label="Wanted by", required=False)
-    minutes = forms.IntegerField(
+    minutes = WholeNumber(
         label="Planned time",
         required=False,
         min_value=1,

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm, TypedDay, TypedMoment
+from assets.inputs import KeyedForm, TypedDay, TypedMoment, WholeNumber
 from assets.models import Asset, Position
 from assets.permissions import Desk
 from maintenance.actions.routines import Interval, Work
@@ -17,9 +17,9 @@ from maintenance.models.routines import Follows, Mode, PlanKind, Unit
 NEEDED = "Interval: choose one that is offered, or write {} here."
 
 
-def whole(label: str, *, high: int, unit: str = "", hint: str = "", low: int = 0) -> forms.IntegerField:
+def whole(label: str, *, high: int, unit: str = "", hint: str = "", low: int = 0) -> WholeNumber:
     """A whole number that is not typed into a spinner; may stay empty."""
-    field = forms.IntegerField(
+    field = WholeNumber(
         label=label,
         required=False,
         min_value=low,

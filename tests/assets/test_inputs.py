@@ -10,7 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from assets.inputs import KeyedForm, ProofField, TypedDay, TypedMoment, TypedNumber
+from assets.inputs import KeyedForm, ProofField, TypedDay, TypedMoment, TypedNumber, WholeNumber
 
 DENVER = ZoneInfo("America/Denver")
 
@@ -147,3 +147,49 @@ def test_a_secret_leaves_no_trace_in_the_key() -> None:
 
 def test_a_page_without_its_key_stays_without_one() -> None:
     assert key_of(key="") == ""
+
+
+class Named(KeyedForm):
+    """A name, a count and lines."""
+
+    name = forms.CharField(max_length=24)
+    walk_order = WholeNumber(required=False, min_value=0)
+    lines = forms.CharField(required=False, widget=forms.Textarea)
+
+
+# Categories Cc, Cf and Zl of the Unicode Character Database: null's neighbour, direction marks, zero width, line end.
+@pytest.mark.parametrize("sign", ["\x07", "\t", "\u202e", "\u200f", "\u200b", "\ufeff", "\u00ad", "\u2028"])
+def test_a_sign_that_nobody_sees_is_refused_in_a_name_with_its_place(sign: str) -> None:
+    form = Named({"key": "k", "name": f"AIT{sign}-310"})
+    assert not form.is_valid()
+    (sentence,) = form.errors["name"]
+    assert f"U+{ord(sign):04X}" in sentence
+    assert "after “AIT”" in sentence
+
+
+def test_letters_of_any_script_and_lines_of_a_long_text_are_taken() -> None:
+    form = Named({"key": "k", "name": "Жанна Ñú 李", "lines": "first\r\nsecond\tthird"})
+    assert form.is_valid(), form.errors
+    assert not Named({"key": "k", "name": "Ana", "lines": "first\u202esecond"}).is_valid()
+
+
+@pytest.mark.parametrize("typed", ["\uff11\uff12", "\u0661", "1_0", "1.5", "ten", "1e3", "9" * 30])
+def test_only_the_digits_0_to_9_make_a_whole_number(typed: str) -> None:
+    form = Named({"key": "k", "name": "Ana", "walk_order": typed})
+    assert not form.is_valid()
+    assert form.errors["walk_order"] == ["Write a whole number, like 10 or 20."]
+
+
+def test_a_whole_number_is_read() -> None:
+    form = Named({"key": "k", "name": "Ana", "walk_order": " 20 "})
+    assert form.is_valid()
+    assert form.cleaned_data["walk_order"] == 20
+
+
+@pytest.mark.parametrize("sent", [{}, {"version": ""}])
+def test_a_form_that_showed_a_version_is_not_taken_without_it(sent: dict[str, str]) -> None:
+    form = Named({"key": "k", "name": "Ana", **sent}, initial={"version": 3})
+    assert not form.is_valid()
+    assert "which version of the record" in str(form.non_field_errors())
+    assert Named({"key": "k", "name": "Ana", "version": "3"}, initial={"version": 3}).is_valid()
+    assert Named({"key": "k", "name": "Ana"}).is_valid()

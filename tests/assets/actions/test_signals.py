@@ -97,7 +97,7 @@ def test_a_limit_is_kept_as_typed_and_refused_with_every_fault(site, ruth, turbi
     with pytest.raises(Refusal) as refused:
         actions.set_limit(position=turbidity, facts=limit(value="about 1", unit="FNU", source=" "), by=ruth)
     assert fields(refused) == {"value", "unit", "source"}
-    with pytest.raises(Refusal, match="A limit is high or low|not a valid choice"):
+    with pytest.raises(Refusal, match="A limit is high or low|“both”, is not offered here"):
         actions.set_limit(position=turbidity, facts=limit(side="both"), by=ruth)
 
 
