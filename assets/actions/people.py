@@ -67,7 +67,9 @@ def add_person(opened: Act, *, site: Site, new: NewPerson, role: Role, is_staff:
         raise Refusal("Write the name this person signs in with.", field="sign_in")
     if new.company is not None and new.company.site_id != site.pk:
         raise Refusal("This company belongs to another site.", field="company")
-    person = Person(**new.columns(), is_staff=is_staff)
+    columns = new.columns()
+    _sign_in_is_free(columns["sign_in"])
+    person = Person(**columns, is_staff=is_staff)
     person.password = make_password(fit_password(new.password, person=person) if new.password else None)
     person.pin_hash = make_password(fit_pin(new.pin)) if new.pin else ""
     opened.add(person)
@@ -77,12 +79,20 @@ def add_person(opened: Act, *, site: Site, new: NewPerson, role: Role, is_staff:
     return person
 
 
+def _sign_in_is_free(sign_in: object, *, but: Person | None = None) -> None:
+    # The constraint says the same; asked before, the sentence stands at its field.
+    holders = Person.objects.filter(sign_in=sign_in) if sign_in else Person.objects.none()
+    if (holders.exclude(pk=but.pk) if but else holders).exists():
+        raise Refusal("Somebody has this sign-in name already. Choose another.", field="sign_in")
+
+
 def change_person(*, site: Site, person: Person, facts: PersonFacts, by: Person, version: int | None = None) -> Person:
     """Change a person's name, sign-in name, phone, e-mail or company."""
     must_keep(by, site, person, to="change a person")
     columns = facts.columns()
     if not columns["sign_in"] and person.has_usable_password():
         raise Refusal("This person signs in with a password, so they need a sign-in name.", field="sign_in")
+    _sign_in_is_free(columns["sign_in"], but=person)
     with act(site=site, by=by) as opened:
         changes = amend(opened, person, version=version, **columns)
         opened.write("person.changed", subject=person, facts={"changes": changes})

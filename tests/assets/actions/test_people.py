@@ -78,8 +78,13 @@ def test_a_person_that_is_not_described_is_refused_at_the_field(site, ruth, wron
 
 def test_a_sign_in_name_is_taken_once(site, ruth) -> None:
     actions.register_person(site=site, new=new(), role=Role.OPERATOR, by=ruth)
-    with pytest.raises(Refusal, match="has this sign-in name already"):
+    with pytest.raises(Refusal, match="has this sign-in name already") as refused:
         actions.register_person(site=site, new=new(sign_in="INES"), role=Role.OPERATOR, by=ruth)
+    assert [reason.field for reason in refused.value.reasons] == ["sign_in"]
+    with pytest.raises(Refusal, match="has this sign-in name already") as refused:
+        actions.change_person(site=site, person=ruth, facts=PersonFacts(name=ruth.name, sign_in="ines"), by=ruth)
+    assert [reason.field for reason in refused.value.reasons] == ["sign_in"]
+    assert Person.objects.filter(sign_in="ines").count() == 1
 
 
 def test_a_contractor_has_neither_password_nor_pin(site, ruth) -> None:
