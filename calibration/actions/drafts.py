@@ -94,7 +94,9 @@ def _first_fields(act: Act, requirement: Requirement) -> dict[str, Any]:
         for lot in lots_at(requirement.site)
         if (use := lot_in_use(lot)) is not None and not why_unfit(use, today)
     }
-    lots = {name: text for name, text in _lots(sets.get("as found")).items() if text in usable}
+    # Where as found was lost, its lots were written as left.
+    usual = _lots(sets.get("as found")) or _lots(sets.get("as left"))
+    lots = {name: text for name, text in usual.items() if text in usable}
     return {"fields": lots}
 
 

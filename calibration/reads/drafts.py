@@ -6,9 +6,11 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from assets.models import Position
+from django.db.models import QuerySet
+
+from assets.models import Person, Position
 from calibration.compute.method import Choice, Found
-from calibration.models import Draft
+from calibration.models import Draft, Requirement
 from calibration.reads.sheet import Sheet, answers_in, fitted_at, typed_of
 from calibration.reads.words import KIND_WORDS
 from maintenance.models import Occurrence
@@ -102,6 +104,12 @@ def about(draft: Draft, at: dt.datetime) -> About:
         corrects_because=draft.typed.get("corrects_because", ""),
         check_number=draft.check_begun.number if draft.check_begun is not None else None,
     )
+
+
+def others_begun(requirement: Requirement, person: Person) -> QuerySet[Draft]:
+    """Return the sets that other people have begun here and not signed, the oldest first."""
+    drafts = Draft.objects.filter(requirement=requirement).exclude(person=person)
+    return drafts.select_related("person").order_by("begun_at", "pk")
 
 
 def due_of(plan_id: int | None) -> dt.date | None:

@@ -197,9 +197,8 @@ def _worths(inputs: ph.ReadingSet, lots: dict[str, LotInUse], day: dt.date) -> I
 def _worth(prefix: str, point: ph.Point, lot: LotInUse, day: dt.date) -> Worth:
     until = f"Expires {day_words(lot.expires)}." if lot.expires is not None else ""
     ago = (day - lot.opened).days if lot.opened is not None else 0
-    opened = (
-        f" Opened {day_words(lot.opened)}, {ago} days ago." if lot.opened is not None else " Not written as opened."
-    )
+    since = "today" if ago == 0 else f"{ago} {'day' if ago == 1 else 'days'} ago"
+    opened = f" Opened {day_words(lot.opened)}, {since}." if lot.opened is not None else " Not written as opened."
     dates, unfit = until + opened, bool(why_unfit(lot, day))
     if point.temperature is None:
         return Worth(prefix, "", "Write the temperature.", dates, unfit)

@@ -22,7 +22,7 @@ from calibration.forms.checks import CheckFilterForm, CorrectForm, ReviewForm
 from calibration.models import Check, Draft
 from calibration.permissions import check_for, lot_for, may_check, may_review, requirement_for
 from calibration.reads.checks import PAGE, VERDICTS, CheckFilter, check_page, places
-from calibration.reads.drafts import all_uses, due_of
+from calibration.reads.drafts import all_uses, due_of, others_begun
 from calibration.reads.known import term_in_force
 from calibration.reads.panels import limit_rows, rule_words
 from calibration.reads.result import result_page
@@ -125,6 +125,7 @@ def check_start(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         "due": due_of(requirement.plan_id),
         "fitting": fitted_at(requirement.position, timezone.now()),
         "draft": Draft.objects.filter(requirement=requirement, person=desk.person).first(),
+        "begun_by_others": others_begun(requirement, desk.person),
         "last": Check.objects.filter(requirement=requirement).order_by("-begun_at").first(),
     }
     if request.method == "POST":

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
+from django.test import Client
 
 from assets.errors import NotAllowed, Refusal, Stale
 from assets.models import Event, Role
@@ -13,7 +14,10 @@ from calibration.actions.reviews import review_check
 from calibration.models import Check, CheckReview, Draft, Outcome
 from maintenance.models import Occurrence, Performance, WorkOrder
 from tests.make import make_person, proof_of
-from tests.make_checks import FAILING, Bench
+from tests.make_checks import COLD, FAILING, Bench
+
+UNREAD = dict.fromkeys((name for name in COLD if name.startswith("point")), "")
+LOST = UNREAD | {"lost_because": "the probe was dead", "next": "more", "hold_off_at": ""}
 
 pytestmark = pytest.mark.django_db
 
@@ -119,6 +123,17 @@ def test_a_review_is_signed_by_another_supervisor_once(bench: Bench) -> None:
     with pytest.raises(NotAllowed):
         review_check(check=check, note="me too", proof=proof_of(bench.operator), by=bench.operator)
     assert CheckReview.objects.count() == 1
+
+
+def test_the_usual_lots_are_chosen_on_the_page_though_as_found_was_lost(bench: Bench, operator: Client) -> None:
+    lost = bench.sign(bench.draft(LOST))
+    bench.sign(bench.draft({"done": "cleaned"}, stage="as left", check=lost))
+    again = begin_draft(requirement=bench.requirement, by=bench.operator)
+    chosen = {"point1_lot": str(bench.lots["7"].pk), "point2_lot": str(bench.lots["10"].pk)}
+    assert again.typed["fields"] == chosen
+    page = operator.get(again.get_absolute_url()).content.decode()
+    for pk in chosen.values():
+        assert f'<option value="{pk}" selected>' in page
 
 
 def test_the_lots_of_the_last_check_are_filled_in_but_no_reading(bench: Bench) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 from typing import Any
@@ -112,6 +113,24 @@ def test_no_part_of_a_check_stands_without_its_as_found(bench: Bench, operator: 
     assert answer.status_code == 422
     assert "A check begins with as found" in answer.content.decode()
     assert not Draft.objects.exists()
+
+
+@pytest.mark.parametrize(("day", "words"), [(25, "today"), (24, "1 day ago"), (23, "2 days ago")])
+def test_how_long_a_lot_is_open_is_said_in_its_number(bench: Bench, operator: Client, day: int, words: str) -> None:
+    lot = make_lot(site=bench.site, by=bench.supervisor, kind="7", number="2613-F", opened_on=dt.date(2026, 11, day))
+    draft = bench.draft({"point1_lot": str(lot.pk)})
+    page = operator.get(draft.get_absolute_url()).content.decode()
+    assert f"Opened {day} November 2026, {words}." in page
+
+
+def test_what_another_person_has_begun_at_the_tag_is_said_before_one_begins(bench: Bench, operator: Client) -> None:
+    url = reverse("calibration:check-start", args=[bench.requirement.pk])
+    other = make_person(site=bench.site, name="Tomas Quill")
+    begin_draft(requirement=bench.requirement, by=bench.operator)
+    assert "has begun as found" not in operator.get(url).content.decode(), "one's own is no other person's"
+    begin_draft(requirement=bench.requirement, by=other)
+    # 14:05 UTC is 07:05 at the site, seven hours behind in November (IANA time zone database).
+    assert "Tomas Quill has begun as found here on 25 November 2026, 07:05" in operator.get(url).content.decode()
 
 
 def test_a_check_is_gone_on_with_at_its_own_tag_and_in_a_part_that_there_is(bench: Bench, operator: Client) -> None:
@@ -287,10 +306,10 @@ def test_the_page_of_a_check_takes_as_many_queries_after_20_checks_as_after_2(be
         return queries(lambda: result_page(check_for(desk, number), desk.person, due=None))
 
     for _ in range(2):
-        clock.forward(hours=1)
+        clock.forward(minutes=20)
         bench.check()
     few = page_of(2)
     for _ in range(18):
-        clock.forward(hours=1)
+        clock.forward(minutes=20)
         bench.check()
     assert page_of(20) == few
