@@ -79,7 +79,8 @@ def test_it_says_what_how_late_and_what_rests_on_it(site: Site, ruth: Person) ->
 
 def test_only_who_may_work_is_led_to_the_work(site: Site, ruth: Person) -> None:
     late_by(4, make_position(site=site), ruth, title="Verify turbidity")
-    work = reverse("do", args=[Occurrence.objects.get().pk])
+    ((row,),) = [visit.rows for visit in due_page(site, DueFilter(), TODAY).visits]
+    work = reverse("do", args=[row.pk])
     reader = client_of(make_person(site=site, role=Role.VIEWER))
     page = reader.get(reverse("maintenance:due")).content.decode()
     assert "Verify turbidity" in page
