@@ -284,6 +284,17 @@ def test_a_contractor_reaches_no_other_page(phone: Phone) -> None:
         assert phone.client.get(path).status_code == 302, path
 
 
+def test_a_page_that_is_not_there_offers_no_sign_out_to_who_never_signed_in(phone: Phone) -> None:
+    other = phone.client.post("/job/off/999999/", {"key": "k"})
+    assert other.status_code == 404
+    page = other.content.decode()
+    assert "Sign out" not in page
+    assert 'action="/job/leave/"' in page
+    missing = browser_of(phone.pump.ana).get("/plant/999999/no-page/")
+    assert missing.status_code == 404
+    assert "/job/leave/" not in missing.content.decode()
+
+
 def test_the_invitation_shows_link_and_code_once(pump: Pump) -> None:
     pump.begin()
     ruth = browser_of(pump.ruth)
