@@ -39,6 +39,13 @@ def _refuse(site: Site | None, person: Person, sentence: str, *, how: str) -> Re
     return refusal
 
 
+def _tries(left: int, then: str) -> str:
+    """Say how many tries are left and what comes after them."""
+    if left < 1:
+        return f"Tries: none left; now {then}."
+    return f"{left} {'try' if left == 1 else 'tries'} left, then {then}."
+
+
 def prove(person: Person, typed: str, *, site: Site | None) -> Proof:
     """Check a typed PIN or password; raises Refusal, recorded in the history, when it is wrong or tried too often."""
     if not typed:
@@ -51,9 +58,8 @@ def prove(person: Person, typed: str, *, site: Site | None) -> Proof:
     if person.is_active and person.has_usable_password() and person.check_password(typed):
         return Proof(person.pk, "password")
     left = TRIES - wrong - 1
-    raise _refuse(
-        site, person, f"That is neither your PIN nor your password. {left} tries left, then a pause.", how="sign"
-    )
+    tries = _tries(left, f"a pause of {PAUSE // dt.timedelta(minutes=1)} minutes")
+    raise _refuse(site, person, f"That is neither your PIN nor your password. {tries}", how="sign")
 
 
 def prove_by_code(link: AccessLink, typed: str) -> Proof:
@@ -75,7 +81,7 @@ def prove_by_code(link: AccessLink, typed: str) -> Proof:
         link.refresh_from_db()
         wrong.change(link)
         left = max(TRIES - link.wrong_codes, 0)
-        sentence = f"That code is wrong. {left} tries left, then the person in charge makes a new link."
+        sentence = f"That code is wrong. {_tries(left, 'the person in charge makes a new link')}"
         wrong.write("proof.refused", subject=link, facts={"how": "code", "reasons": [sentence]})
     refusal = Refusal(sentence, field="proof")
     refusal.recorded = True

@@ -59,6 +59,7 @@ def end_service(*, service: PointOfPosition, by: Person) -> PointOfPosition:
     with LockAct.on_site(site, by) as act:
         act.close(service, to_at=act.at, to_by=by)
         act.write("point.parted", subject=service.point, facts={"tag": service.position.tag})
+        due.rewrite_blocks(act, service.position)
     return service
 
 

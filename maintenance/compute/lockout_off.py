@@ -67,9 +67,10 @@ def answer_to(story: Story, topic: str, *, after: int, by: Who | None) -> Note |
 
 def stops_by_answer(note: Note | None, topic: str) -> str:
     """Say why an answer does not do: not given, or no; "" when it is yes."""
+    asked = topic.removesuffix("?")
     if note is None:
-        return f"{topic}: not answered."
-    return "" if note.answer == "yes" else f"{topic}: {note.by.name} answered no."
+        return f"{asked}: not answered."
+    return "" if note.answer == "yes" else f"{asked}: {note.by.name} answered no."
 
 
 def stops_by_age(note: Note | None, topic: str, *, now: dt.datetime, entry: int) -> str:
