@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Protocol
 
 from django import forms, template
+from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 from django.template.loader import render_to_string
 from django.utils import timezone
@@ -17,7 +18,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
-from assets.errors import Reason
+from assets.errors import Reason, plainly
 from assets.widgets import parted
 
 register = template.Library()
@@ -261,15 +262,27 @@ def _hint_of(bound: BoundField, hint: str) -> str:
 
 def _errors_of(bound: BoundField) -> tuple[str, ...]:
     """Say what is wrong at a field; where nothing was written, say that, unless the form has its own words for it."""
-    stock = str(bound.field.error_messages.get("required")) == str(forms.Field.default_error_messages["required"])
     empty = (
         "Choose one; nothing is chosen for you." if _is_group(bound) else "Nothing is written here yet; it is needed."
     )
     found = bound.form.errors.get(bound.name)
     errors = found.as_data() if found else []
-    return tuple(
-        empty if stock and error.code == "required" else sentence for error in errors for sentence in error.messages
-    )
+    return tuple(sentence for error in errors for sentence in _said_of(error, bound.field, empty))
+
+
+def _said_of(error: ValidationError, field_: forms.Field, empty: str) -> list[str]:
+    """Give the sentences of a fault in our words where the framework's own stand there."""
+    code = str(error.code or "")
+    if not code or not _is_stock(field_, code):
+        return list(error.messages)
+    plain = empty if code == "required" else plainly(code, error.params)
+    return [plain] if plain else list(error.messages)
+
+
+def _is_stock(field_: forms.Field, code: str) -> bool:
+    own = field_.error_messages.get(code)
+    stock = (vars(kind).get("default_error_messages", {}).get(code) for kind in type(field_).__mro__)
+    return own is None or any(one is not None and str(one) == str(own) for one in stock)
 
 
 def _attrs_of(bound: BoundField, *, described: str, unit: str) -> dict[str, str | bool]:
