@@ -174,6 +174,10 @@ class Story:
         """Lines of the log of one kind, oldest first."""
         return tuple(n for n in self.notes if n.kind == kind)
 
+    def first(self, kind: str) -> Note | None:
+        """The oldest line of the log of one kind: how something was found before anybody touched it."""
+        return min(self.told(kind), key=lambda n: n.number, default=None)
+
     def last(self, kind: str) -> Note | None:
         """The newest line of the log of one kind."""
         return max(self.told(kind), key=lambda n: n.number, default=None)

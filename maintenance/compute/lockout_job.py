@@ -99,7 +99,7 @@ def left(story: Story, *, anyone: tuple[Foreign, ...], checks: tuple[str, ...]) 
     on = ", ".join(f"{f.lock} ({f.owner.name}) on {f.point}" for f in anyone)
     told = [n.topic for n in story.told("told after")]
     missing = not_told(story)
-    found = story.last("selector found")
+    found = story.first("selector found")
     rows = [
         Left(story.closed_at is not None, f"Lockout {story.number} closed", story.in_charge.name),
         Left(not anyone, f"No lock of anyone on any of its points{f': still on: {on}' if on else ''}"),

@@ -27,7 +27,7 @@ class AcceptanceField:
 def fields_of(lockout: Lockout, story: Story) -> list[AcceptanceField]:
     """The lines asked of one lockout: the procedure's own, then selector, forced values, checks and hour meter."""
     own = [AcceptanceField(f"a{number}", topic) for number, topic in enumerate(story.acceptance, 1)]
-    found = story.last("selector found")
+    found = story.first("selector found")
     if found is not None:
         own.append(AcceptanceField("selector", SELECTOR, f"Found at: {found.text}. Write where it stands now"))
     own.append(AcceptanceField("forced", FORCED, "Write which are removed, which are still on, or none"))

@@ -14,6 +14,7 @@ from assets.proofs import demo_proof
 from maintenance.actions.lockout import ending, hang, runs, steps
 from maintenance.actions.lockout.seen import Seen
 from maintenance.models import Application, LockoutEntry
+from maintenance.reads.locks_acceptance import fields_of
 from tests.maintenance.lockout.browsers import browser_of, send, words
 from tests.make_locks import SHORT, Pump, stamp_of
 
@@ -167,6 +168,9 @@ def test_after_a_test_run_it_is_shut_down_anew_and_not_once_a_lock_is_on(verifie
     with pytest.raises(Refusal, match="Lock 41 of Ana.* is on already"):
         steps.record_shut_down(lockout=verified.lockout, selector="hand", by=verified.ana)
     verified.take("41")
-    steps.record_shut_down(lockout=verified.lockout, selector="hand", by=verified.ana)
+    steps.record_shut_down(lockout=verified.lockout, selector="off", by=verified.ana)
+    # L24: what is restored at the end is what was found before anybody touched it, not what the test run left.
+    asked = {field.name: field.hint for field in fields_of(verified.lockout, verified.story())}
+    assert asked["selector"].startswith("Found at: hand")
     with pytest.raises(Refusal, match="recorded already"):
         steps.record_shut_down(lockout=verified.lockout, selector="hand", by=verified.ana)
