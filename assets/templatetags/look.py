@@ -262,9 +262,8 @@ def _hint_of(bound: BoundField, hint: str) -> str:
 
 def _errors_of(bound: BoundField) -> tuple[str, ...]:
     """Say what is wrong at a field; where nothing was written, say that, unless the form has its own words for it."""
-    empty = (
-        "Choose one; nothing is chosen for you." if _is_group(bound) else "Nothing is written here yet; it is needed."
-    )
+    chosen = _is_group(bound) or isinstance(bound.field.widget, forms.Select)
+    empty = "Choose one; nothing is chosen for you." if chosen else "Nothing is written here yet; it is needed."
     found = bound.form.errors.get(bound.name)
     errors = found.as_data() if found else []
     return tuple(sentence for error in errors for sentence in _said_of(error, bound.field, empty))

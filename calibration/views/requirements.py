@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
@@ -53,6 +53,8 @@ def _initial(request: HttpRequest, desk: Desk) -> dict[str, Any]:
 def requirement_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Set what a tag is checked by; a routine may be made with it."""
     position = position_for(desk, pk)
+    if not position.measures:
+        raise Http404("A machine shows no value that a check could judge.")
     there = Requirement.objects.filter(position=position, method=METHOD).first()
     if there is not None:
         return redirect(there)

@@ -14,7 +14,7 @@ from maintenance.compute.presets import BY_KEY, PRESETS
 from maintenance.models import PlanTerm
 from maintenance.models.routines import Follows, Mode, PlanKind, Unit
 
-NEEDED = "Interval: choose one that is offered, or write {} here."
+NEEDED = "Choose an interval that is offered, or write {} here."
 
 
 def whole(label: str, *, high: int, unit: str = "", hint: str = "", low: int = 0) -> WholeNumber:

@@ -194,3 +194,11 @@ def test_the_page_shows_the_history_and_changes_the_limits(bench: Bench, enter: 
     viewer = enter(bench.operator)
     assert "Change them" not in viewer.get(url).content.decode()
     assert viewer.post(url, posted(html, key="t3")).status_code == 403
+
+
+def test_a_machine_is_offered_no_limits(bench: Bench) -> None:
+    position = make_position(site=bench.site, does="moves")
+    client = Client()
+    client.force_login(bench.supervisor, backend="django.contrib.auth.backends.ModelBackend")
+    assert client.get(f"/checks/requirements/new/{position.pk}/").status_code == 404
+    assert client.get(f"/checks/requirements/new/{make_position(site=bench.site).pk}/").status_code == 200

@@ -110,7 +110,7 @@ def test_what_is_written_wins_over_what_is_offered(tag: Position, ruth: Person) 
     ("typed", "says"),
     [
         ({"position": None}, "Choose a tag, or a carried asset, and not both."),
-        ({"every": None}, "Interval: choose one that is offered, or write the number here."),
+        ({"every": None}, "Choose an interval that is offered, or write the number here."),
         ({"every": "0"}, "Every: write 1 or more."),
         ({"every": "often"}, "Every: write a whole number, like 30."),
         ({"every": "99999"}, "Every: write 36525 or less"),
@@ -118,7 +118,7 @@ def test_what_is_written_wins_over_what_is_offered(tag: Position, ruth: Person) 
         ({"mode": "fixed"}, "First fixed day: fixed dates need one of them"),
         ({"source": None}, "“from memory” is an answer"),
         ({"by_rule": "on", "late": "3"}, "an interval demanded by a rule allows none"),
-        ({"kind": ""}, "Nothing is written here yet"),
+        ({"kind": ""}, "Choose one; nothing is chosen for you"),
         ({"title": "t" * 121}, "at most 120"),
     ],
 )
