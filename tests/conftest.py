@@ -12,6 +12,7 @@ import pytest
 from django.core.cache import cache
 from django.db import connection
 from django.utils import timezone
+from pytest_django import DjangoDbBlocker
 
 TRANSACTIONAL_FIXTURES = {
     "transactional_db",
@@ -70,6 +71,13 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 
 @pytest.fixture(autouse=True)
+def clock_before_everything(request: pytest.FixtureRequest) -> None:
+    """Stop the clock before any other fixture of a test is made: a lockout begun at the real time would begin later."""
+    if "clock" in request.fixturenames:
+        request.getfixturevalue("clock")
+
+
+@pytest.fixture(autouse=True)
 def triggers_dropped_before_flush(request: pytest.FixtureRequest) -> Iterator[None]:
     """Let tests that commit be cleaned up.
 
@@ -86,6 +94,18 @@ def triggers_dropped_before_flush(request: pytest.FixtureRequest) -> Iterator[No
     from assets import triggers
 
     triggers.drop(connection)
+
+
+@pytest.fixture(autouse=True, scope="session")
+def no_connection_left(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """End what threads of live servers still hold open, or PostgreSQL does not let go of the test database."""
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+                "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.fixture(autouse=True)
