@@ -245,5 +245,5 @@ TABLE: dict[str, Row] = {
     "calibration:lot-fact": form(WORK, LOT),
     "calibration:certificate-new": form(KEEP, ASSET),
     "calibration:requirement": Row(READ, KEEP, pk(lambda w: w.bench.requirement)),
-    "calibration:requirement-new": form(KEEP, MACHINE),
+    "calibration:requirement-new": form(KEEP, pk(lambda w: w.unchecked)),
 }

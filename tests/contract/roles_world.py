@@ -14,13 +14,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, record_reading, set_limit
-from assets.models import Limit, Person, Qualification, Reading, Role, SignalUse
+from assets.models import Limit, Person, Position, Qualification, Reading, Role, SignalUse
 from calibration.models import Check, Draft
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
 from maintenance.models import Application, Occurrence, Performance, Plan, Step, WorkOrder
-from tests.make import make_person, make_use
+from tests.make import make_person, make_position, make_use
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_upkeep import make_order, make_plan, open_item
@@ -37,6 +37,7 @@ class World:
 
     bench: Bench
     pump: Pump
+    unchecked: Position
     people: Mapping[str, Person]
     use: SignalUse
     limit: Limit
@@ -104,6 +105,7 @@ def make_world(*, ahead: bool = False) -> World:
     made = World(
         bench=bench,
         pump=pump,
+        unchecked=make_position(site=site),
         people=people,
         use=make_use(position=bench.position, target=pump.position, by=ruth),
         limit=set_limit(position=bench.position, facts=_limit(), by=ruth),
