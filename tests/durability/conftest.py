@@ -13,7 +13,7 @@ from django.db import connection
 from tests.durability.browser import Browser
 from tests.durability.site import Site, Web
 
-DATABASE = "spanwell_durability"
+DATABASE = f"spanwell_durability_{os.environ.get('PYTEST_XDIST_WORKER', 'alone')}"  # files may run side by side
 
 
 @pytest.fixture(scope="session")
