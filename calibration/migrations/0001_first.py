@@ -626,7 +626,9 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="entry",
             constraint=models.UniqueConstraint(
-                fields=("set", "point", "quantity"), name="quantity_once_a_point", nulls_distinct=True
+                condition=models.Q(("point__isnull", False)),
+                fields=("set", "point", "quantity"),
+                name="quantity_once_a_point",
             ),
         ),
         migrations.AddConstraint(

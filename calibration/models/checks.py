@@ -194,8 +194,8 @@ class Entry(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["set", "point", "quantity"],
+                condition=Q(point__isnull=False),
                 name="quantity_once_a_point",
-                nulls_distinct=True,
             ),
             models.UniqueConstraint(
                 fields=["set", "quantity"], condition=Q(point__isnull=True), name="quantity_once_a_set"
