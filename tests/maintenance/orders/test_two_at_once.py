@@ -53,17 +53,20 @@ def test_one_due_item_done_by_two_is_done_once_and_the_other_is_told() -> None:
     ruth, ines = make_person(site=site, role=Role.SUPERVISOR), make_person(site=site)
     for n in range(TIMES):
         item = open_item(make_plan(make_position(site=site), by=ruth, title=f"Routine {n}"))
+        rows = Occurrence.objects.select_related("plan__site", "plan__position")
+        # Both have the page open before either sends it: the first to arrive may end the due item for good.
+        pages = [(who, rows.get(pk=item.pk)) for who in (ruth, ines)]
         answers = at_once(
             *(
-                lambda who=who, item=item: record_work(
-                    occurrence=Occurrence.objects.select_related("plan__site", "plan__position").get(pk=item.pk),
+                lambda who=who, seen=seen, item=item: record_work(
+                    occurrence=seen,
                     performed_at=timezone.now(),
                     what="Looked",
                     could_not="",
                     key=f"{item.pk}-{who.pk}",
                     by=who,
                 )
-                for who in (ruth, ines)
+                for who, seen in pages
             )
         )
         assert len(refusals(answers)) == 1
