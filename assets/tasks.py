@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import os
 from pathlib import Path
 
@@ -10,16 +9,20 @@ from django.conf import settings
 from django.utils import timezone
 
 from assets import actions
-from assets.models import NightReport, Site
+from assets.models import Site
+from assets.reads.night import night_of
 from assets.reads.records import Fault, check_records, heads_text, read_heads
 
-NIGHT_BEGINS = 2  # o'clock at the site
 NAMED = 50  # faults named in a report; the command names all
 
 
 def nightly_records() -> None:
     """Prove the record once a site's night, against the newest heads, and write the heads outside the database."""
-    due = [(site, day) for site in Site.objects.order_by("pk") if (day := _night_of(site)) is not None]
+    due = [
+        (site, day)
+        for site in Site.objects.order_by("pk")
+        if (day := night_of(site, "records", timezone.now())) is not None
+    ]
     if not due:
         return
     faults = check_against_newest_heads()
@@ -36,13 +39,6 @@ def check_against_newest_heads() -> list[Fault]:
         return check_records(read_heads(newest_heads()))
     except ValueError as wrong:
         return [Fault("Heads in the data folder", str(wrong)), *check_records()]
-
-
-def _night_of(site: Site) -> dt.date | None:
-    """Return the site's day, if its night has begun and was not reported yet."""
-    here = timezone.now().astimezone(site.zone)
-    done = NightReport.objects.filter(site=site, kind="records", site_day=here.date()).exists()
-    return None if done or here.hour < NIGHT_BEGINS else here.date()
 
 
 def _told(faults: list[Fault]) -> str:

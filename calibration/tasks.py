@@ -8,7 +8,8 @@ from django.utils import timezone
 
 from assets.actions.night import report_night
 from assets.models import Site
-from calibration.reads.night import CHECKS, FITNESS, differences, lapsed, night_of
+from assets.reads.night import night_of
+from calibration.reads.night import CHECKS, FITNESS, differences, lapsed
 
 NAMED = 50
 

@@ -1,12 +1,23 @@
-"""The newest nightly comparison of each kind."""
+"""When a nightly comparison is owed, and the newest one of each kind."""
 
 from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
 
-from assets.models import NightReport
+from assets.models import NightReport, Site
 from assets.permissions import Desk
+
+NIGHT_BEGINS = 2  # o'clock at the site
+
+
+def night_of(site: Site, kind: str, now: dt.datetime) -> dt.date | None:
+    """Return the site's day if its night has begun and this comparison was not made yet."""
+    here = now.astimezone(site.zone)
+    if here.hour < NIGHT_BEGINS:
+        return None
+    done = NightReport.objects.filter(site=site, kind=kind, site_day=here.date()).exists()
+    return None if done else here.date()
 
 
 @dataclass(frozen=True, slots=True)

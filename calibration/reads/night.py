@@ -5,25 +5,14 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from assets.models import FitForUse, NightReport, Site
+from assets.models import FitForUse, Site
 from calibration.models import Check, ReadingSet
 from calibration.reads.consequences import key_of, owed_by
 from maintenance.models import Performance
 
 CHECKS = "checks"
 FITNESS = "fit for use"
-NIGHT_BEGINS = 2
-"""O'clock at the site."""
 TOGETHER = 500
-
-
-def night_of(site: Site, kind: str, now: dt.datetime) -> dt.date | None:
-    """Return the site's day if its night has begun and this comparison was not made yet."""
-    here = now.astimezone(site.zone)
-    if here.hour < NIGHT_BEGINS:
-        return None
-    done = NightReport.objects.filter(site=site, kind=kind, site_day=here.date()).exists()
-    return None if done else here.date()
 
 
 def differences(site: Site) -> Iterator[str]:
