@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+from collections import defaultdict
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -13,6 +14,8 @@ from django.core.cache import cache
 from django.db import connection
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
+
+from tests.published import Reproduced
 
 TRANSACTIONAL_FIXTURES = {
     "transactional_db",
@@ -34,6 +37,33 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker(other):
             item.add_marker(reason)
+
+
+@pytest.fixture
+def reproduced(record_property: Any) -> Iterator[Reproduced]:
+    """Compare with published figures; what agreed is counted and printed at the end of the run."""
+    compare = Reproduced()
+    yield compare
+    for file, row in compare.counted:
+        record_property("reproduced", f"{file}|{row}")
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    """Print how many published figures this run reproduced, file by file; the README's table holds the same counts."""
+    found: defaultdict[str, set[str]] = defaultdict(set)
+    # Recorded when the fixture ends, so with the report of the teardown.
+    for reports in terminalreporter.stats.values():
+        for report in reports:
+            for name, told in getattr(report, "user_properties", ()):
+                if name == "reproduced":
+                    file, _, row = told.partition("|")
+                    found[file].add(row)
+    if not found:
+        return
+    terminalreporter.section("published figures reproduced")
+    for file, figures in sorted(found.items()):
+        terminalreporter.line(f"{len(figures):5d}  {file}")
+    terminalreporter.line(f"{sum(map(len, found.values())):5d}  in all")
 
 
 class Clock:
