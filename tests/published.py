@@ -86,7 +86,7 @@ class Reproduced:
         """Fail unless `got` lies within the figure's own tolerance; a half of the last place, so never widened."""
         slack = 1e-12 * max(1.0, abs(figure.value))  # the text of a decimal as a double
         assert abs(float(got) - figure.value) <= figure.tolerance + slack, (
-            f"{figure.file}, {figure.row}: {float(got)!r} instead of {figure.value} ± {figure.tolerance} ({figure.source})"
+            f"{figure.file}, {figure.row}: {float(got)!r}, not {figure.value} ± {figure.tolerance}; {figure.source}"
         )
         self.counted.append((figure.file, figure.row))
 

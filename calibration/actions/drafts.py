@@ -10,7 +10,7 @@ from assets.errors import Refusal, Stale
 from assets.history import Act
 from assets.models import Person
 from assets.permissions import OPERATORS, must_have_role
-from calibration.compute.lots import why_unfit
+from calibration.compute.standards import why_unfit
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.known import lot_in_use, lots_at, term_in_force
 from calibration.reads.sheet import FAILING, sets_of, shape_of_draft

@@ -13,9 +13,9 @@ from assets.compute.numbers import NotANumber, read_number
 from assets.errors import Reason, Refusal
 from assets.models import Person, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
-from calibration.compute.buffers import table_from_rows
 from calibration.compute.figures import plain
-from calibration.compute.lots import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
+from calibration.compute.standards import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
+from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import BufferKind, Lot, LotFact
 from calibration.reads.known import rows_of
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
+from calibration.compute.method import Entered
 from calibration.compute.methods import ph
-from calibration.compute.typed import Entered, Field, read_fields
+from calibration.compute.typed import Field, read_fields
 from calibration.compute.verdict import Outcome as Result
 from calibration.compute.verdict import answer_to
 from calibration.models import Answer, Entry, Figure, Outcome, Point, ReadingSet
@@ -46,7 +47,7 @@ def _points(of: ReadingSet, sheet: Sheet) -> Iterator[tuple[str, Point]]:
 
 
 def _point(of: ReadingSet, sheet: Sheet, point: ph.Point, number: int, role: str) -> Point:
-    lot = sheet.known.lots[point.lot]
+    lot = sheet.known.standards[point.lot]
     return Point(set=of, number=number, role=role, lot_id=int(lot.id), lot_copy=lot_text(lot))
 
 
@@ -57,7 +58,7 @@ def _entries(of: ReadingSet, sheet: Sheet, points: dict[str, Point]) -> Iterator
     for one in fields:
         text = sheet.typed.get(one.name, "").strip()
         prefix = _prefix(one)
-        if not text or one.ask.kind == "lot" or (prefix and prefix not in points):
+        if not text or one.ask.kind == "standard" or (prefix and prefix not in points):
             continue
         number = entered.numbers.get(one.name)
         yield Entry(

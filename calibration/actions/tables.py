@@ -9,9 +9,9 @@ from assets import history
 from assets.errors import Refusal
 from assets.history import Act
 from assets.models import Person, Site
-from calibration.compute.buffers import BufferTable as Table
-from calibration.compute.buffers import read_buffer_tables
 from calibration.compute.figures import plain, shown
+from calibration.compute.temperature_tables import TemperatureTable as Table
+from calibration.compute.temperature_tables import read_buffer_tables
 from calibration.models import BufferKind, BufferTable
 
 LABELS = {"phthalate": "4.01", "phosphate": "6.86", "phosphate-7.00": "7.00", "carbonate": "10.01"}

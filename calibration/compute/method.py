@@ -11,10 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from fractions import Fraction
-from typing import Any, Generic, Literal, Protocol, TypeAlias, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, Literal, Protocol, TypeAlias, TypeVar
 
-from calibration.compute.buffers import BufferTable
-from calibration.compute.lots import Lot
+from calibration.compute.standards import Standard
+from calibration.compute.temperature_tables import TemperatureTable
+
+if TYPE_CHECKING:
+    from calibration.compute.budget import Budget
 
 Weight: TypeAlias = Literal["refuse", "not valid", "ask", "remind"]
 Tag: TypeAlias = Literal["standard", "common practice", "from memory", "own judgement", "site setting"]
@@ -29,10 +32,15 @@ VERDICTS: tuple[Verdict, ...] = ("pass", "conditional pass", "conditional fail",
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Typed:
-    """One number as a person typed it (`text`, mark normalised to a point) and its exact value."""
+    """One number as a person typed it (`text`, mark normalised to a point) and its exact value.
+
+    `unit` is the unit it was typed in; `value` is in the first unit of its field. `converted` says that the two differ.
+    """
 
     text: str
     value: Fraction
+    unit: str = ""
+    converted: bool = False
 
     @property
     def decimals(self) -> int:
@@ -44,9 +52,12 @@ class Typed:
 class Ask:
     """One field of the form, the record, the export and the import.
 
-    `kind` is number, choice, yes or no, text or lot. `each` repeats the field for each 'point' (`times` tells how many
-    points) or stands for the 'third' buffer; the name of the field is then 'point1_' + name, or 'third_' + name.
-    `signed` asks for plus or minus before the number. `low` and `high` are what such an instrument can show at all.
+    `kind` is number, choice, yes or no, text, day or standard; a standard is one of the kinds in `of`. `part` says when
+    it is asked: see `Method.parts`. `units` lists the units a number may be typed in, the first is the one it is kept
+    in. `each` names the row of the set the field belongs to ('point', 'run', 'face', 'grab'); `times` tells how many
+    such rows there are at least and at most. The name of the field is then 'point1_' + name, or, where the row can
+    stand once only, 'third_' + name. `signed` asks for plus or minus before the number. `low` and `high` are what such
+    an instrument can show at all, in the first unit. `rare` fields are folded away: a routine check does not need them.
     """
 
     name: str
@@ -62,6 +73,8 @@ class Ask:
     each: str = ""
     choices: tuple[tuple[str, str], ...] = ()
     advice: str = ""
+    of: tuple[str, ...] = ()
+    rare: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,18 +235,41 @@ class Found:
 class Known:
     """What the record holds about the place and its standards at the day of the reading: plain data, built by reads.
 
-    `limits` overrides the defaults of the method by name. `settings` are the site's texts (pH: 'slope_sign', 'points',
-    'working_ph'). `last` are figures of earlier sets and checks (pH: 'process_ph', 'slope_percent'). `uses` says what
-    the signal does ('paces P-41').
+    `standards` by the key a field of kind 'standard' holds. `limits` overrides the defaults of the method by name.
+    `settings` are the site's texts, asked once with the requirement by `Method.settings` (pH: 'slope_sign',
+    'working_ph'; a loop: 'lower', 'upper'); numbers as typed with a point. `last` are figures of earlier sets and
+    checks, under the names of `Worked.next_value`. `uses` says what the signal does ('paces P-41'). `forced` are the
+    values written as forced at this place now. `unit_key` and `unit_label` name the instrument fitted there.
+    `guarded` is True where the requirement judges with the uncertainty: then the method's own budget counts unless a
+    limit states an uncertainty of its own.
     """
 
     day: date
-    lots: Mapping[str, Lot] = field(default_factory=dict)
-    tables: Mapping[str, BufferTable] = field(default_factory=dict)
+    standards: Mapping[str, Standard] = field(default_factory=dict)
+    tables: Mapping[str, TemperatureTable] = field(default_factory=dict)
     limits: Mapping[str, Band] = field(default_factory=dict)
     settings: Mapping[str, str] = field(default_factory=dict)
     last: Mapping[str, Fraction] = field(default_factory=dict)
     uses: tuple[str, ...] = ()
+    forced: tuple[str, ...] = ()
+    unit_key: str = ""
+    unit_label: str = ""
+    guarded: bool = False
+
+    def number(self, name: str) -> Fraction | None:
+        """Return a setting that is a number; None where the site has written none."""
+        text = self.settings.get(name, "").strip()
+        return Fraction(text) if text else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entered:
+    """What could be read of a form: numbers, choices and yes/no by field name, and a sentence for the rest."""
+
+    numbers: Mapping[str, Typed] = field(default_factory=dict)
+    texts: Mapping[str, str] = field(default_factory=dict)
+    marks: Mapping[str, bool] = field(default_factory=dict)
+    unread: tuple[Found, ...] = ()
 
 
 class Inputs(Protocol):
@@ -253,12 +289,28 @@ class Inputs(Protocol):
 
 
 I = TypeVar("I", bound=Inputs)  # noqa: E741 (the inputs of one method)
-Part: TypeAlias = tuple[str, Fraction]
+
+
+STAGES: tuple[str, ...] = ("as found", "as left")
+PARTS: Mapping[str, tuple[str, ...]] = {
+    "as found": ("before", "as found", "reading set"),
+    "confirming": ("before", "reading set"),
+    "as left": ("before", "reading set", "as left"),
+}
+"""Which parts of the asks a set of each kind shows: 'before' is asked once and carried over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Method(Generic[I]):
-    """One way of checking one kind of instrument. `version` changes with every change of a result."""
+    """One way of checking one kind of instrument. `version` changes with every change of a result.
+
+    `read` builds the inputs from what was entered, the kind of set and the answers given. `settings` are asked once,
+    with the requirement. `legends` are the words of the rows ('point': 'Point'). `stages` are the kinds of set there
+    are: a method with 'as found' alone is a test that nothing is read again after. `headline` is the judged value that
+    stands first. `carried` are the fields that a later set takes over. `skipped_by` names the kinds of study that make
+    no sense for it ('chart', 'drift', 'pooling'). `budget` gives the components of the uncertainty of each judged
+    value by its name, empty where the standard's own is not stated.
+    """
 
     code: str
     name: str
@@ -270,8 +322,16 @@ class Method(Generic[I]):
     cautions: tuple[str, ...]
     work: Callable[[I, Known], Worked]
     catches: tuple[Callable[[I, Known, Worked], tuple[Found, ...]], ...]
+    read: Callable[[Entered, str, Mapping[str, Answer]], I]
     words: Mapping[str, str] = field(default_factory=dict)
-    budget: Callable[[I, Known, Worked], tuple[Part, ...]] | None = None
+    settings: tuple[Ask, ...] = ()
+    legends: Mapping[str, str] = field(default_factory=dict)
+    stages: tuple[str, ...] = STAGES
+    parts: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: PARTS)
+    headline: str = "error"
+    carried: tuple[str, ...] = ()
+    skipped_by: frozenset[str] = frozenset()
+    budget: Callable[[I, Known, Worked], Mapping[str, Budget]] | None = None
     sees: Literal["sensor", "to display", "to HMI"] = "to display"
 
 

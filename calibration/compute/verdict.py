@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
+from calibration.compute.asked import Record, written
+from calibration.compute.figures import plain, shown
 from calibration.compute.method import (
     VERDICTS,
     Answer,
@@ -13,10 +17,15 @@ from calibration.compute.method import (
     Inputs,
     Judged,
     Known,
+    Line,
+    Typed,
     Validity,
     Verdict,
     Worked,
 )
+
+if TYPE_CHECKING:
+    from calibration.compute.budget import Budget
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +50,7 @@ class Outcome:
     unanswered: tuple[Found, ...]
     missing: tuple[Found, ...]
     uncertainty_stated: bool
+    budgets: Mapping[str, Budget] = field(default_factory=dict)
 
     @property
     def can_be_signed(self) -> bool:
@@ -135,9 +145,42 @@ def _failed_by_answer(found: tuple[Found, ...], inputs: Inputs) -> tuple[Judged,
     )
 
 
+def _converted(inputs: Inputs, worked: Worked) -> Worked:
+    """Begin the working with what was typed in another unit than the one it is kept in."""
+    lines = tuple(
+        Line(
+            text=one.ask.label[:1].upper() + one.ask.label[1:],
+            figures=f"{one.value.text} {one.value.unit}".replace("-", "−"),
+            value=plain(one.value.value) if len(plain(one.value.value)) < 9 else shown(one.value.value, 4),
+            unit=one.ask.units[0],
+            source="converted",
+        )
+        for one in (written(inputs) if isinstance(inputs, Record) else ())
+        if isinstance(one.value, Typed) and one.value.converted
+    )
+    return replace(worked, lines=lines + worked.lines) if lines else worked
+
+
+def _with_budgets(worked: Worked, budgets: Mapping[str, Budget], *, guarded: bool) -> Worked:
+    """Add the lines of the budgets; where the requirement guards, they count for what states no uncertainty itself."""
+    if not budgets:
+        return worked
+    judged = tuple(
+        replace(one, uncertainty=budgets[one.name].expanded)
+        if guarded and one.uncertainty is None and one.name in budgets
+        else one
+        for one in worked.judged
+    )
+    return replace(
+        worked, judged=judged, lines=worked.lines + tuple(line for one in budgets.values() for line in one.lines)
+    )
+
+
 def judge(method: AnyMethod, inputs: Inputs, known: Known) -> Outcome:
     """Work a reading set out, find what is wrong with it, and judge it: the one door to a method's result."""
-    worked = method.work(inputs, known)
+    worked = _converted(inputs, method.work(inputs, known))
+    budgets = method.budget(inputs, known, worked) if method.budget is not None else {}
+    worked = _with_budgets(worked, budgets, guarded=known.guarded)
     found = inputs.unread + tuple(one for catch in method.catches for one in catch(inputs, known, worked))
     missing = tuple(one for one in found if one.weight == "refuse")
     unanswered = tuple(one for one in found if one.weight == "ask" and answer_to(one, inputs) is None)
@@ -161,4 +204,5 @@ def judge(method: AnyMethod, inputs: Inputs, known: Known) -> Outcome:
         unanswered=unanswered,
         missing=missing,
         uncertainty_stated=any(one.uncertainty is not None for one in counted),
+        budgets=budgets,
     )

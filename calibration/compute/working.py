@@ -59,7 +59,9 @@ class Entry:
 
 
 def typed(number: Typed) -> Entry:
-    """Take a typed number into a line with the digits it was typed with."""
+    """Take a typed number into a line with its own digits; of one that was converted, as many as needed."""
+    if number.converted:
+        return Entry(number.value, number.decimals + 2)
     return Entry(number.value, number.decimals, exact=True)
 
 

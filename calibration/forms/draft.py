@@ -44,7 +44,7 @@ def label_of(one: Field) -> str:
 
 
 def _widget(ask: Ask, lots: Choices) -> forms.Widget:
-    if ask.kind == "lot":
+    if ask.kind == "standard":
         return forms.Select(choices=lots)
     if ask.kind == "yes or no":
         return forms.RadioSelect(choices=[("yes", "Yes"), ("no", "No")])

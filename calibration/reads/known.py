@@ -10,10 +10,10 @@ from functools import lru_cache
 
 from assets.compute.numbers import read_number
 from assets.models import Position, Site
-from calibration.compute.buffers import BufferTable as Table
-from calibration.compute.buffers import table_from_rows
-from calibration.compute.lots import Lot as LotInUse
 from calibration.compute.method import Band, Known
+from calibration.compute.standards import Standard as StandardInUse
+from calibration.compute.temperature_tables import TemperatureTable as Table
+from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import BufferKind, Lot, LotFact, Requirement, RequirementTerm
 
 HOLDS_UP = ("paces", "permits", "trips")
@@ -53,13 +53,13 @@ def _own_table(lot: Lot) -> Table:
     return _parsed(lot.kind.code, f"lot {lot.number}", lot.own_table, f"table of lot {lot.number}")
 
 
-def lot_in_use(lot: Lot) -> LotInUse | None:
+def lot_in_use(lot: Lot) -> StandardInUse | None:
     """Return a lot with what became of it; None when neither it nor its kind has a table."""
     table = _own_table(lot) if lot.own_table.strip() else table_of_kind(lot.kind)
     if table is None:
         return None
     facts = sorted(lot.facts.all(), key=lambda fact: (fact.recorded_at, fact.pk))
-    return LotInUse(
+    return StandardInUse(
         id=str(lot.pk),
         label=lot.number,
         nominal=exact(lot.label_value) or Fraction(0),
@@ -147,7 +147,7 @@ def known_for(
     tables = [table_of_kind(kind) for kind in kinds.values()]
     return Known(
         day=day,
-        lots={lot.id: lot for lot in in_use if lot is not None},
+        standards={lot.id: lot for lot in in_use if lot is not None},
         tables={table.code: table for table in tables if table is not None},
         limits=bands_of(term),
         settings=settings_of(term, site),

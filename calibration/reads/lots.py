@@ -7,11 +7,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from assets.models import Site
-from calibration.compute.buffers import OutsideTable
 from calibration.compute.figures import plain, shown
-from calibration.compute.lots import Lot as LotInUse
-from calibration.compute.lots import why_unfit
 from calibration.compute.methods import ph
+from calibration.compute.standards import Standard as StandardInUse
+from calibration.compute.standards import why_unfit
+from calibration.compute.temperature_tables import OutsideTable
 from calibration.models import Check, Lot, Point, Requirement
 from calibration.reads.known import lot_in_use, lots_at
 from calibration.reads.words import State, day_words, verdict_state
@@ -33,7 +33,7 @@ class LotRow:
     url: str
 
 
-def lot_state(lot: LotInUse, day: dt.date) -> State:
+def lot_state(lot: StandardInUse, day: dt.date) -> State:
     """Return whether a lot may be used on a day, in a word."""
     if lot.discarded is not None:
         return State("Discarded", "withdrawn", "still")
@@ -86,12 +86,12 @@ class LotView:
 def lot_view(lot: Lot, day: dt.date) -> LotView:
     """Return a lot for its own page."""
     use = lot_in_use(lot)
-    rows = tuple((plain(t), shown(value, 3)) for t, value in use.table.rows) if use is not None else ()
+    rows = tuple((plain(t), shown(value, 3)) for t, value in use.tabled.rows) if use is not None else ()
     return LotView(
         lot=lot,
         row=_row(lot, day),
         table=rows,
-        table_source=use.table.source if use is not None else "",
+        table_source=use.tabled.source if use is not None else "",
         own_table=bool(lot.own_table.strip()),
         life=use.life if use is not None else lot.opened_life_days,
     )
@@ -140,7 +140,7 @@ def relied_on(lot: Lot, *, most: int = 100) -> tuple[Relied, ...]:
 Choices = list[tuple[str, list[tuple[str, str]]]]
 
 
-def lot_choices(requirement: Requirement, day: dt.date, lots: Iterable[LotInUse], *, chosen: set[str]) -> Choices:
+def lot_choices(requirement: Requirement, day: dt.date, lots: Iterable[StandardInUse], *, chosen: set[str]) -> Choices:
     """Return the lots to choose from: those used here last first, then by value; discarded ones only when chosen."""
     usable = [lot for lot in lots if lot.discarded is None or lot.id in chosen]
     usual = _used_last(requirement)
@@ -161,7 +161,7 @@ def _used_last(requirement: Requirement) -> set[str]:
     return {str(pk) for pk in Point.objects.filter(set__check_of=last).values_list("lot_id", flat=True)}
 
 
-def _choice(lot: LotInUse, day: dt.date) -> str:
+def _choice(lot: StandardInUse, day: dt.date) -> str:
     until = f", to {day_words(lot.expires)}" if lot.expires is not None else ""
     bad = f" ({lot_state(lot, day).word.lower()})" if why_unfit(lot, day) else ""
     return f"pH {lot.nominal_text}, lot {lot.label}{until}{bad}"
@@ -178,12 +178,12 @@ class Worth:
     unfit: bool
 
 
-def worths(inputs: ph.ReadingSet, known_lots: dict[str, LotInUse], day: dt.date) -> tuple[Worth, ...]:
+def worths(inputs: ph.ReadingSet, known_lots: dict[str, StandardInUse], day: dt.date) -> tuple[Worth, ...]:
     """Return what each buffer of a set is worth, as far as lot and temperature are written."""
     return tuple(_worths(inputs, known_lots, day))
 
 
-def _worths(inputs: ph.ReadingSet, lots: dict[str, LotInUse], day: dt.date) -> Iterator[Worth]:
+def _worths(inputs: ph.ReadingSet, lots: dict[str, StandardInUse], day: dt.date) -> Iterator[Worth]:
     named = [(f"point{number}_", point) for number, point in enumerate(inputs.points, 1)]
     third = inputs.third if inputs.third is not None else ph.Point()
     for prefix, point in (*named, ("third_", third)):
@@ -194,7 +194,7 @@ def _worths(inputs: ph.ReadingSet, lots: dict[str, LotInUse], day: dt.date) -> I
         yield _worth(prefix, point, lot, day)
 
 
-def _worth(prefix: str, point: ph.Point, lot: LotInUse, day: dt.date) -> Worth:
+def _worth(prefix: str, point: ph.Point, lot: StandardInUse, day: dt.date) -> Worth:
     until = f"Expires {day_words(lot.expires)}." if lot.expires is not None else ""
     ago = (day - lot.opened).days if lot.opened is not None else 0
     since = "today" if ago == 0 else f"{ago} {'day' if ago == 1 else 'days'} ago"
@@ -203,7 +203,7 @@ def _worth(prefix: str, point: ph.Point, lot: LotInUse, day: dt.date) -> Worth:
     if point.temperature is None:
         return Worth(prefix, "", "Write the temperature.", dates, unfit)
     try:
-        value = lot.table.value(point.temperature.value)
+        value = lot.tabled.value(point.temperature.value)
     except OutsideTable:
         return Worth(prefix, "", "Outside its table.", dates, unfit)
     u = (
@@ -211,5 +211,5 @@ def _worth(prefix: str, point: ph.Point, lot: LotInUse, day: dt.date) -> Worth:
         if lot.uncertainty is not None and lot.k is not None
         else ""
     )
-    own = "table of the lot" if lot.table.source.startswith("table of lot") else "table of its kind"
+    own = "table of the lot" if lot.tabled.source.startswith("table of lot") else "table of its kind"
     return Worth(prefix, f"pH\u00a0{shown(value, 3)}", f"{u}{own}", dates, unfit)

@@ -9,8 +9,8 @@ from fractions import Fraction
 
 from django.utils import timezone
 
-from calibration.compute.method import Ask, Found
-from calibration.compute.typed import Entered, Field, read_fields
+from calibration.compute.method import Ask, Entered, Found
+from calibration.compute.typed import Field, read_fields
 
 CLOCK = re.compile(r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([01]?[0-9]|2[0-3])[:.]([0-5][0-9])")
 TIMES = (("hold_on_at", "Put on hold at"), ("hold_off_at", "Hold taken off at"))

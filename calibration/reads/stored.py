@@ -13,11 +13,11 @@ from functools import cache
 from typing import Any
 
 from assets.compute.canonical import canonical
-from calibration.compute.buffers import BufferTable as Table
-from calibration.compute.buffers import table_from_rows
-from calibration.compute.lots import Lot as LotInUse
 from calibration.compute.method import Advice, Answer, Band, Judged, Known, Line, Verdict, Worked
 from calibration.compute.methods import ph
+from calibration.compute.standards import Standard as StandardInUse
+from calibration.compute.temperature_tables import TemperatureTable as Table
+from calibration.compute.temperature_tables import table_from_rows
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
 
@@ -37,7 +37,9 @@ def _day(text: str | None) -> dt.date | None:
     return None if text is None else dt.date.fromisoformat(text)
 
 
-def _table(table: Table) -> dict[str, Any]:
+def _table(table: Table | None) -> dict[str, Any] | None:
+    if table is None:
+        return None
     rows = [[str(temperature), str(value)] for temperature, value in table.rows]
     return {"code": table.code, "name": table.name, "rows": rows, "source": table.source}
 
@@ -47,7 +49,7 @@ def _read_table(kept: Mapping[str, Any]) -> Table:
     return table_from_rows(code=kept["code"], name=kept["name"], rows=rows, source=kept["source"])
 
 
-def lot_text(lot: LotInUse) -> str:
+def lot_text(lot: StandardInUse) -> str:
     """Return a lot as it was at that minute."""
     return canonical(
         {
@@ -67,11 +69,11 @@ def lot_text(lot: LotInUse) -> str:
     )
 
 
-def read_lot(text: str) -> LotInUse:
+def read_lot(text: str) -> StandardInUse:
     """Return the lot that `lot_text` kept."""
     kept = json.loads(text)
     life = _value(kept["opened_life"])
-    return LotInUse(
+    return StandardInUse(
         id=kept["id"],
         label=kept["label"],
         nominal=Fraction(kept["value"]),
@@ -101,7 +103,7 @@ def _band(band: Band) -> dict[str, Any]:
 
 def known_text(known: Known, *, lots: frozenset[str]) -> str:
     """Return what was known, with the tables that a lot used could be mistaken for; lots have own copies."""
-    used = [known.lots[key].nominal for key in lots if key in known.lots]
+    used = [known.standards[key].nominal for key in lots if key in known.standards]
     tables = {
         code: _table(table)
         for code, table in known.tables.items()
@@ -119,7 +121,7 @@ def known_text(known: Known, *, lots: frozenset[str]) -> str:
     )
 
 
-def read_known(text: str, *, lots: Mapping[str, LotInUse]) -> Known:
+def read_known(text: str, *, lots: Mapping[str, StandardInUse]) -> Known:
     """Return what `known_text` kept, with the lots of the set's own points."""
     kept = json.loads(text)
     limits = {
@@ -136,7 +138,7 @@ def read_known(text: str, *, lots: Mapping[str, LotInUse]) -> Known:
     }
     return Known(
         day=dt.date.fromisoformat(kept["day"]),
-        lots=lots,
+        standards=lots,
         tables={code: _read_table(table) for code, table in kept["tables"].items()},
         limits=limits,
         settings=kept["settings"],

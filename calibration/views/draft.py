@@ -62,7 +62,7 @@ class Desktop:
         self.at = _read_at(draft)
         self.sheet = sheet_of(draft, at=self.at)
         day = self.at.astimezone(draft.site.zone).date()
-        lots = self.sheet.known.lots.values() if self.sheet is not None else ()
+        lots = self.sheet.known.standards.values() if self.sheet is not None else ()
         chosen = {text for name, text in draft.typed.get("fields", {}).items() if name.endswith("_lot")}
         self.choices = lot_choices(draft.requirement, day, lots, chosen=chosen)
         self.form = SetForm(data_of(draft) if data is None else data, draft=draft, lots=self.choices)
@@ -97,7 +97,7 @@ class Desktop:
         return told_live(sheet.result, sheet.inputs, counts_up=_counts_up(sheet)) if sheet is not None else None
 
     def _points(self, sheet: Sheet | None, asked: Mapping[str, Asked]) -> tuple[PointView, ...]:
-        known = dict(sheet.known.lots) if sheet is not None else {}
+        known = dict(sheet.known.standards) if sheet is not None else {}
         day = sheet.known.day if sheet is not None else self.at.date()
         inputs = sheet.inputs if sheet is not None else None
         found = {worth.prefix: worth for worth in worths(inputs, known, day)} if inputs is not None else {}

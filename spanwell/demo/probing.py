@@ -81,7 +81,7 @@ def read_cups(place: Place, bottles: tuple[str, str], *, water: float) -> dict[s
 def _worth(standard: Lot, celsius: str) -> float:
     in_use = lot_in_use(standard)
     assert in_use is not None
-    return float(in_use.table.at(Fraction(celsius)).value)
+    return float(in_use.tabled.at(Fraction(celsius)).value)
 
 
 def before(place: Place, *, water: float, last: bool) -> dict[str, str]:

@@ -5,6 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from calibration.compute.method import AnyMethod
-from calibration.compute.methods import ph
+from calibration.compute.methods import orp, ph
 
-METHODS: Mapping[str, AnyMethod] = {method.code: method for method in (ph.METHOD,)}
+METHODS: Mapping[str, AnyMethod] = {method.code: method for method in (ph.METHOD, orp.METHOD)}

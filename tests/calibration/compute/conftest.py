@@ -11,10 +11,10 @@ from typing import Any
 
 import pytest
 
-from calibration.compute.buffers import BufferTable, read_buffer_tables
-from calibration.compute.lots import Lot
 from calibration.compute.method import Answer, Known
 from calibration.compute.methods import ph
+from calibration.compute.standards import Standard
+from calibration.compute.temperature_tables import TemperatureTable, read_buffer_tables
 from calibration.compute.verdict import Outcome
 
 FIXTURES = Path(__file__).parents[3] / "fixtures"
@@ -48,14 +48,14 @@ THIRD = {"third_lot": "4", "third_temperature": "12.5", "third_shown": "4.05", "
 
 
 @pytest.fixture(scope="session")
-def tables() -> dict[str, BufferTable]:
+def tables() -> dict[str, TemperatureTable]:
     return read_buffer_tables((FIXTURES / "tables" / "ph_buffers.csv").read_text(encoding="utf-8"))
 
 
 @pytest.fixture(scope="session")
-def lots(tables: dict[str, BufferTable]) -> dict[str, Lot]:
+def lots(tables: dict[str, TemperatureTable]) -> dict[str, Standard]:
     return {
-        key: Lot(
+        key: Standard(
             id=key,
             label=f"26-{key}",
             nominal=Fraction(nominal),
@@ -69,8 +69,8 @@ def lots(tables: dict[str, BufferTable]) -> dict[str, Lot]:
 
 
 @pytest.fixture(scope="session")
-def known(lots: dict[str, Lot], tables: dict[str, BufferTable]) -> Known:
-    return Known(day=DAY, lots=lots, tables=tables)
+def known(lots: dict[str, Standard], tables: dict[str, TemperatureTable]) -> Known:
+    return Known(day=DAY, standards=lots, tables=tables)
 
 
 Check = Callable[..., Outcome]
@@ -90,7 +90,7 @@ def check(known: Known) -> Check:
     ) -> Outcome:
         typed = {name: text for name, text in (COLD | dict(changes or {})).items() if text is not None}
         if lot is not None:
-            facts["lots"] = dict(known.lots) | {lot[0]: replace(known.lots[lot[0]], **lot[1])}
+            facts["standards"] = dict(known.standards) | {lot[0]: replace(known.standards[lot[0]], **lot[1])}
         return ph.judge_set(ph.read(typed, kind=kind, answers=answers), replace(known, **facts))
 
     return judged

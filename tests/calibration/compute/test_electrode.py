@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import constants, stats
 
-from calibration.compute.buffers import BufferTable
 from calibration.compute.methods import ph
 from calibration.compute.methods.ph.electrode import NERNST_MV_PER_PH_PER_K
 from calibration.compute.straight_line import line_through
+from calibration.compute.temperature_tables import TemperatureTable
 
 WORKED = Path(__file__).parents[3] / "fixtures" / "worked"
 EXAMPLES = json.loads((WORKED / "ph_calibration_examples.json").read_text(encoding="utf-8"))["examples"]
@@ -95,7 +95,7 @@ def test_worked_examples_are_reproduced(example: dict[str, Any], name: str, valu
 
 @pytest.mark.parametrize("example", EXAMPLES, ids=lambda example: example["id"])
 def test_the_buffers_of_the_examples_come_from_the_table(
-    example: dict[str, Any], tables: dict[str, BufferTable]
+    example: dict[str, Any], tables: dict[str, TemperatureTable]
 ) -> None:
     for point in example["inputs"]["points"]:
         assert tables[point["buffer"]].value(exact(example["inputs"]["temperature_c"])) == exact(point["ph"])

@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from calibration.compute.buffers import BufferTable, table_from_rows
 from calibration.compute.method import Found, Weight
 from calibration.compute.methods import ph
+from calibration.compute.temperature_tables import TemperatureTable, table_from_rows
 from calibration.compute.verdict import Outcome
 from tests.calibration.compute.conftest import THIRD
 
@@ -344,7 +344,7 @@ def test_a_good_cold_set_is_not_bothered_with_anything(check: Check) -> None:
     assert check().found == ()
 
 
-def test_the_tables_of_the_project_agree_with_the_labels_of_the_trade(tables: dict[str, BufferTable]) -> None:
+def test_the_tables_of_the_project_agree_with_the_labels_of_the_trade(tables: dict[str, TemperatureTable]) -> None:
     # Trade labels, common practice: none of them may be asked about at every check.
     labels = {"phthalate": ("4.00", "4.01"), "phosphate": ("6.86",), "phosphate-7.00": ("7.00", "7.01"),
               "borax": ("9.18",), "carbonate": ("10.00", "10.01"), "tetroxalate": ("1.68",)}  # fmt: skip

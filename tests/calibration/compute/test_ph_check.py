@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calibration.compute.buffers import table_from_rows
-from calibration.compute.lots import Lot
 from calibration.compute.method import Band, Known, Typed
 from calibration.compute.methods import ph
+from calibration.compute.standards import Standard
+from calibration.compute.temperature_tables import table_from_rows
 from calibration.compute.verdict import Outcome
 from tests.calibration.compute.conftest import COLD, DAY, THIRD
 
@@ -28,11 +28,11 @@ def figure(outcome: Outcome, name: str) -> Fraction:
     return value
 
 
-def own_lot(key: str, label: str, value: str) -> Lot:
+def own_lot(key: str, label: str, value: str) -> Standard:
     table = table_from_rows(
         code=f"own-{key}", name=f"lot {key}", rows=[("0", value), ("50", value)], source="certificate"
     )
-    return Lot(id=key, label=key, nominal=Fraction(label), nominal_text=label, table=table, opened=DAY)
+    return Standard(id=key, label=key, nominal=Fraction(label), nominal_text=label, table=table, opened=DAY)
 
 
 def test_the_cold_probe_passes(check: Check) -> None:
@@ -70,7 +70,7 @@ def exactly_on_the_limit(known: Known, *, swap: bool) -> Outcome:
         f"point{high}_mv": "-188.0",
         "process_shown": "8.84",
     }
-    return ph.judge_set(ph.read(typed, kind="as found"), replace(known, lots=lots))
+    return ph.judge_set(ph.read(typed, kind="as found"), replace(known, standards=lots))
 
 
 @pytest.mark.parametrize("swap", [False, True], ids=["in order", "exchanged"])

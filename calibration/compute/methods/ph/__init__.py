@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from calibration.compute.method import Answer, Found, Known, Method, Worked
+from calibration.compute.method import Answer, Entered, Found, Known, Method, Worked
 from calibration.compute.methods.ph import doubts, response, standards
 from calibration.compute.methods.ph.advice import advice_on
 from calibration.compute.methods.ph.asks import ASKS, CAUTIONS, LIMITS, WORDS
@@ -64,6 +64,11 @@ def caught(inputs: ReadingSet, known: Known, worked: Worked) -> tuple[Found, ...
     return tuple(found for catch in CATCHES for found in catch(setup, worked))
 
 
+def _read(entered: Entered, kind: str, answers: Mapping[str, Answer]) -> ReadingSet:
+    stage = next(one for one in SET_KINDS if one == kind)
+    return reading_set(entered, kind=stage, answers=answers)
+
+
 METHOD: Method[ReadingSet] = Method(
     code="ph",
     name="pH, in buffers",
@@ -76,6 +81,10 @@ METHOD: Method[ReadingSet] = Method(
     words=WORDS,
     work=work,
     catches=(caught,),
+    read=_read,
+    legends={"point": "Point", "third": "Third buffer"},
+    stages=SET_KINDS,
+    carried=("process_shown", "process_temperature"),
 )
 
 

@@ -18,7 +18,16 @@ def _buffer_asks(each: str, part: str) -> tuple[Ask, ...]:
     must = each == "point"
     times = POINTS if must else (1, 1)
     return (
-        Ask(name="lot", label="lot of the buffer", part=part, kind="lot", must=must, each=each, times=times),
+        Ask(
+            name="lot",
+            label="lot of the buffer",
+            part=part,
+            kind="standard",
+            of=("buffer",),
+            must=must,
+            each=each,
+            times=times,
+        ),
         Ask(
             name="temperature",
             label="temperature of the buffer",

@@ -42,7 +42,7 @@ def _buffer_line(one: Standing) -> Line | None:
     if worth.is_row:
         entries = {"v": Entry(worth.value, 3)}
         text = f"{one.name}, lot {one.lot.label} at {at} °C, a row of its table"
-        return put_in(text, "{v}", lambda v: v, entries, write=as_ph, unit="pH", source=one.lot.table.source)
+        return put_in(text, "{v}", lambda v: v, entries, write=as_ph, unit="pH", source=one.lot.tabled.source)
     (low, below), (high, above) = worth.below, worth.above
     return put_in(
         f"{one.name}, lot {one.lot.label} at {at} °C, between {plain(low)} °C and {plain(high)} °C of its table",
@@ -57,7 +57,7 @@ def _buffer_line(one: Standing) -> Line | None:
         },
         write=as_ph,
         unit="pH",
-        source=one.lot.table.source,
+        source=one.lot.tabled.source,
     )
 
 

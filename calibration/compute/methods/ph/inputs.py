@@ -7,10 +7,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal, TypeAlias
 
-from calibration.compute.buffers import OutsideTable, Worth
-from calibration.compute.lots import Lot
-from calibration.compute.method import Answer, Found, Known, Typed
-from calibration.compute.typed import Entered
+from calibration.compute.method import Answer, Entered, Found, Known, Typed
+from calibration.compute.standards import Standard
+from calibration.compute.temperature_tables import OutsideTable, Worth
 
 SetKind: TypeAlias = Literal["as found", "confirming", "as left"]
 SET_KINDS: tuple[SetKind, ...] = ("as found", "confirming", "as left")
@@ -71,7 +70,7 @@ class Standing:
     prefix: str
     name: str
     point: Point
-    lot: Lot | None
+    lot: Standard | None
     worth: Worth | None
 
     @property
@@ -80,18 +79,18 @@ class Standing:
         return None if self.worth is None else self.worth.value
 
 
-def _worth(point: Point, lot: Lot | None) -> Worth | None:
+def _worth(point: Point, lot: Standard | None) -> Worth | None:
     if lot is None or point.temperature is None:
         return None
     try:
-        return lot.table.at(point.temperature.value)
+        return lot.tabled.at(point.temperature.value)
     except OutsideTable:
         return None
 
 
 def standing(point: Point, known: Known, *, prefix: str, name: str) -> Standing:
     """Set a point beside its lot and the buffer's value at the point's temperature."""
-    lot = known.lots.get(point.lot)
+    lot = known.standards.get(point.lot)
     return Standing(prefix=prefix, name=name, point=point, lot=lot, worth=_worth(point, lot))
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from calibration.compute.buffers import OutsideTable
 from calibration.compute.figures import plain, shown
-from calibration.compute.lots import why_unfit
 from calibration.compute.method import Choice, Found, Known, Worked
 from calibration.compute.methods.ph.inputs import ReadingSet, Standing
 from calibration.compute.methods.ph.setup import Setup
+from calibration.compute.standards import why_unfit
+from calibration.compute.temperature_tables import OutsideTable
 
 APART = Fraction(2)
 """Least distance of the nominal values, pH: own judgement."""
@@ -118,10 +118,10 @@ def _outside(one: Standing) -> Iterator[Found]:
         return
     typed = one.point.temperature
     try:
-        one.lot.table.at(typed.value)
+        one.lot.tabled.at(typed.value)
     except OutsideTable as outside:
         celsius = in_celsius(typed.value)
-        inside = one.lot.table.low <= celsius <= one.lot.table.high
+        inside = one.lot.tabled.low <= celsius <= one.lot.tabled.high
         maybe = f" If “{_typed(typed.text)}” is °F, it is {shown(celsius, 1)} °C: write that." if inside else ""
         yield Found(
             weight="not valid",
@@ -159,9 +159,9 @@ def label_against_table(setup: Setup, worked: Worked) -> tuple[Found, ...]:
 
 
 def _mislabelled(one: Standing) -> Iterator[Found]:
-    if one.lot is None or not one.lot.table.low <= ROOM <= one.lot.table.high:
+    if one.lot is None or not one.lot.tabled.low <= ROOM <= one.lot.tabled.high:
         return
-    at_room = one.lot.table.value(ROOM)
+    at_room = one.lot.tabled.value(ROOM)
     if abs(at_room - one.lot.nominal) <= LABEL_WITHIN:
         return
     yield Found(
@@ -186,9 +186,9 @@ def other_mixture(setup: Setup, worked: Worked) -> tuple[Found, ...]:
 def _mixed_up(one: Standing, known: Known) -> Iterator[Found]:
     if one.lot is None or one.true is None or one.point.temperature is None or one.point.shown is None:
         return
-    if one.lot.table.code not in MIXTURES:
+    if one.lot.tabled.code not in MIXTURES:
         return
-    rival = known.tables.get(next(code for code in MIXTURES if code != one.lot.table.code))
+    rival = known.tables.get(next(code for code in MIXTURES if code != one.lot.tabled.code))
     at = one.point.temperature
     if rival is None or not rival.low <= at.value <= rival.high:
         return

@@ -32,7 +32,7 @@ class Worth:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BufferTable:
+class TemperatureTable:
     """The values of one standard against temperature: rows of (degC, value), rising in temperature.
 
     Raises ValueError when there is no row, or when temperatures repeat or fall.
@@ -86,7 +86,7 @@ class BufferTable:
         return self.at(temperature).value
 
 
-def table_from_rows(*, code: str, name: str, rows: Iterable[tuple[str, str]], source: str) -> BufferTable:
+def table_from_rows(*, code: str, name: str, rows: Iterable[tuple[str, str]], source: str) -> TemperatureTable:
     """Build a table from typed rows (degC, value), exact; raises ValueError with the row that cannot be read."""
     exact: list[tuple[Fraction, Fraction]] = []
     for temperature, value in rows:
@@ -96,10 +96,10 @@ def table_from_rows(*, code: str, name: str, rows: Iterable[tuple[str, str]], so
             raise ValueError(
                 f"Table {code}: row “{temperature}, {value}” is not a temperature and a value; write it like 25, 7.000."
             ) from None
-    return BufferTable(code=code, name=name, rows=tuple(sorted(exact)), source=source)
+    return TemperatureTable(code=code, name=name, rows=tuple(sorted(exact)), source=source)
 
 
-def read_buffer_tables(text: str) -> dict[str, BufferTable]:
+def read_buffer_tables(text: str) -> dict[str, TemperatureTable]:
     """Read the tables of a CSV text with the columns buffer, composition, temperature_c, ph, source, status.
 
     Returns the tables by code. Raises ValueError when a column is missing or a row cannot be read.

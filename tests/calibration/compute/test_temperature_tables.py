@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from calibration.compute.buffers import BufferTable, OutsideTable, read_buffer_tables, table_from_rows
+from calibration.compute.temperature_tables import OutsideTable, TemperatureTable, read_buffer_tables, table_from_rows
 
 TABLE = Path(__file__).parents[3] / "fixtures" / "tables" / "ph_buffers.csv"
 
@@ -31,12 +31,12 @@ TABLE = Path(__file__).parents[3] / "fixtures" / "tables" / "ph_buffers.csv"
     ],
 )
 def test_a_buffer_is_worth_what_its_table_says(
-    tables: dict[str, BufferTable], code: str, temperature: str, value: str
+    tables: dict[str, TemperatureTable], code: str, temperature: str, value: str
 ) -> None:
     assert tables[code].value(Fraction(temperature)) == Fraction(value)
 
 
-def test_every_row_of_the_file_is_read_exactly(tables: dict[str, BufferTable]) -> None:
+def test_every_row_of_the_file_is_read_exactly(tables: dict[str, TemperatureTable]) -> None:
     rows = list(csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
     assert sum(len(table.rows) for table in tables.values()) == len(rows)
     for row in rows:
@@ -45,20 +45,20 @@ def test_every_row_of_the_file_is_read_exactly(tables: dict[str, BufferTable]) -
         assert row["status"] == "second-hand"
 
 
-def test_tartrate_is_not_defined_below_25_degc(tables: dict[str, BufferTable]) -> None:
+def test_tartrate_is_not_defined_below_25_degc(tables: dict[str, TemperatureTable]) -> None:
     # The solution is saturated at 25 degC: the reprinted table fills these cells only for show.
     with pytest.raises(OutsideTable, match=r"24\.9 °C is outside the table of .*from 25 to 50 °C"):
         tables["tartrate"].value(Fraction("24.9"))
 
 
 @pytest.mark.parametrize("temperature", ["-0.1", "50.1"])
-def test_a_table_is_never_extended(tables: dict[str, BufferTable], temperature: str) -> None:
+def test_a_table_is_never_extended(tables: dict[str, TemperatureTable], temperature: str) -> None:
     with pytest.raises(OutsideTable, match="goes from 0 to 50 °C"):
         tables["carbonate"].value(Fraction(temperature))
 
 
 @pytest.mark.parametrize("temperature", ["0", "50"])
-def test_the_ends_of_a_table_are_inside(tables: dict[str, BufferTable], temperature: str) -> None:
+def test_the_ends_of_a_table_are_inside(tables: dict[str, TemperatureTable], temperature: str) -> None:
     assert tables["carbonate"].at(Fraction(temperature)).is_row
 
 
