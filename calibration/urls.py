@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from calibration.views import checks, draft, export, requirements, standards
+from calibration.views import checks, dcc, draft, export, requirements, standards
 
 app_name = "calibration"
 urlpatterns = [
@@ -13,6 +13,7 @@ urlpatterns = [
     path("checks/export.csv", export.checks_csv, name="checks-csv"),
     path("checks/<int:number>/", checks.check, name="check"),
     path("checks/<int:number>/paper/", checks.check_paper, name="check-paper"),
+    path("checks/<int:number>/dcc/", dcc.check_dcc, name="check-dcc"),
     path("checks/<int:number>/correct/", checks.correct, name="correct"),
     path("checks/<int:number>/review/", checks.check_review, name="check-review"),
     path("checks/begin/<int:pk>/", checks.check_start, name="check-start"),

@@ -232,6 +232,7 @@ TABLE: dict[str, Row] = {
     "calibration:checks-csv": page(READ),
     "calibration:check": page(READ, CHECK),
     "calibration:check-paper": page(READ, CHECK),
+    "calibration:check-dcc": page(READ, CHECK),
     "calibration:correct": form(WORK, CHECK),
     "calibration:check-review": press(KEEP, CHECK),
     "calibration:check-start": form(WORK, pk(lambda w: w.bench.requirement)),
