@@ -12,8 +12,9 @@ from assets.models import Person
 from assets.permissions import OPERATORS, must_have_role
 from calibration.compute.standards import why_unfit
 from calibration.models import Check, Draft, ReadingSet, Requirement
-from calibration.reads.known import lot_in_use, lots_at, term_in_force
+from calibration.reads.known import term_in_force
 from calibration.reads.sheet import FAILING, sets_of, shape_of_draft
+from calibration.reads.standards import lot_in_use, lots_at
 from calibration.reads.stored import typed_of
 
 CARRIED = ("process_shown", "process_temperature")

@@ -17,7 +17,7 @@ from calibration.compute.figures import plain
 from calibration.compute.standards import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
 from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import BufferKind, Lot, LotFact
-from calibration.reads.known import rows_of
+from calibration.reads.standards import rows_of
 
 SAME_BUFFER = Fraction(1, 10)  # pH; own: labels of one buffer differ by some hundredths, 6.86 and 7.00 are two buffers
 LABELLED_AT = Fraction(25)  # degC

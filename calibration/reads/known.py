@@ -4,95 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from fractions import Fraction
-from functools import lru_cache
 
-from assets.compute.numbers import read_number
 from assets.models import Position, Site
 from calibration.compute.method import Band, Known
-from calibration.compute.standards import Standard as StandardInUse
-from calibration.compute.temperature_tables import TemperatureTable as Table
-from calibration.compute.temperature_tables import table_from_rows
-from calibration.models import BufferKind, Lot, LotFact, Requirement, RequirementTerm
+from calibration.models import BufferKind, Lot, Requirement, RequirementTerm
+from calibration.reads.standards import exact, lot_in_use, table_of_kind
 
 HOLDS_UP = ("paces", "permits", "trips")
 """Uses of a signal that move something while its probe is in a buffer."""
-
-
-def exact(text: str) -> Fraction | None:
-    """Return the value of a number kept as typed; None when none was typed."""
-    return read_number(text, decimal_mark=",") if text.strip() else None
-
-
-def table_of_kind(kind: BufferKind) -> Table | None:
-    """Return the newest table of a kind; None when it has none yet. Reads `kind.tables`, which lists prefetch."""
-    newest = max(kind.tables.all(), key=lambda table: table.version, default=None)
-    if newest is None:
-        return None
-    return _parsed(kind.code, kind.name, newest.rows, newest.source)
-
-
-@lru_cache(maxsize=256)
-def _parsed(code: str, name: str, text: str, source: str) -> Table:
-    """Parse a table once: its text is never changed, and a check asks for every table several times."""
-    return table_from_rows(code=code, name=name, rows=rows_of(text), source=source)
-
-
-def rows_of(text: str) -> list[tuple[str, str]]:
-    """Return the rows of a table kept as text, one 'temperature pH' a line, comma or point."""
-    rows: list[tuple[str, str]] = []
-    for line in text.replace(",", ".").splitlines():
-        words = line.replace(";", " ").split()
-        if words:
-            rows.append((words[0], " ".join(words[1:])))
-    return rows
-
-
-def _own_table(lot: Lot) -> Table:
-    return _parsed(lot.kind.code, f"lot {lot.number}", lot.own_table, f"table of lot {lot.number}")
-
-
-def lot_in_use(lot: Lot) -> StandardInUse | None:
-    """Return a lot with what became of it; None when neither it nor its kind has a table."""
-    table = _own_table(lot) if lot.own_table.strip() else table_of_kind(lot.kind)
-    if table is None:
-        return None
-    facts = sorted(lot.facts.all(), key=lambda fact: (fact.recorded_at, fact.pk))
-    return StandardInUse(
-        id=str(lot.pk),
-        label=lot.number,
-        nominal=exact(lot.label_value) or Fraction(0),
-        nominal_text=lot.label_value,
-        table=table,
-        expires=lot.expires_on,
-        opened=_day(facts, "opened"),
-        opened_life=lot.opened_life_days,
-        quarantined=_quarantined(facts),
-        discarded=_day(facts, "discarded"),
-        uncertainty=exact(lot.uncertainty),
-        k=exact(lot.coverage),
-    )
-
-
-def _day(facts: Iterable[LotFact], kind: str) -> dt.date | None:
-    return next((fact.day for fact in facts if fact.kind == kind), None)
-
-
-def _quarantined(facts: Iterable[LotFact]) -> str:
-    """Return why a lot is quarantined now; empty when it never was or has been released since."""
-    why = ""
-    for fact in facts:
-        if fact.kind == "quarantined":
-            why = fact.why
-        elif fact.kind == "released":
-            why = ""
-    return why
-
-
-def lots_at(site: Site) -> list[Lot]:
-    """Return every lot of a site with all that `lot_in_use` reads."""
-    return list(Lot.objects.at(site).select_related("kind").prefetch_related("facts", "kind__tables"))
 
 
 def term_in_force(requirement: Requirement, day: dt.date) -> RequirementTerm | None:

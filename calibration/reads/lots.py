@@ -13,7 +13,7 @@ from calibration.compute.standards import Standard as StandardInUse
 from calibration.compute.standards import why_unfit
 from calibration.compute.temperature_tables import OutsideTable
 from calibration.models import Check, Lot, Point, Requirement
-from calibration.reads.known import lot_in_use, lots_at
+from calibration.reads.standards import lot_in_use, lots_at
 from calibration.reads.words import State, day_words, verdict_state
 
 

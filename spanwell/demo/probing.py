@@ -11,7 +11,7 @@ from fractions import Fraction
 from calibration.actions.drafts import begin_correction, begin_draft, keep_draft
 from calibration.actions.sets import sign_set
 from calibration.models import Check, Draft, Figure, Lot, Requirement
-from calibration.reads.known import lot_in_use
+from calibration.reads.standards import lot_in_use
 from spanwell.demo.buffers import lot
 from spanwell.demo.cast import Part
 from spanwell.demo.plant import Plant

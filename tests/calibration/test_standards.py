@@ -18,8 +18,8 @@ from calibration.actions.certificates import accept_certificate
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot, usual_life
 from calibration.actions.tables import load_buffer_tables
 from calibration.models import BufferKind, BufferTable, Lot
-from calibration.reads.known import lot_in_use
 from calibration.reads.lots import lot_rows, relied_on
+from calibration.reads.standards import lot_in_use
 from tests.calibration.browser import boxes_of, text_at
 from tests.make import make_asset, make_person, make_site
 from tests.make_checks import TABLES, Bench, make_lot, make_tables

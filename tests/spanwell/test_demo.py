@@ -19,8 +19,8 @@ from assets.models import AccessLink, Event, Fitting, Membership, NightReport, P
 from assets.proofs import Proof, prove, prove_by_code
 from assets.reads.records import check_records
 from calibration.models import Check, CheckReview, Lot, Outcome
-from calibration.reads.known import lot_in_use
 from calibration.reads.orders import order_of
+from calibration.reads.standards import lot_in_use
 from maintenance.actions.lockout import ending, hang, runs
 from maintenance.actions.lockout.seen import Seen
 from maintenance.compute import schedule
