@@ -51,6 +51,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("S/m", "conductivity", "siemens/m"),
     Unit("mV", "voltage", "millivolt"),
     Unit("V", "voltage", "volt"),
+    Unit("Ω", "resistance", "ohm", ("ohm", "Ohm")),
+    Unit("1/cm", "cell constant", "1/cm"),
     Unit("mA", "current", "milliampere"),
     Unit("A", "current", "ampere"),
     Unit("°C", "temperature", "degC", ("degC", "deg C", "ºC", "C")),
@@ -79,6 +81,9 @@ UNITS: tuple[Unit, ...] = (
     Unit("bar", "pressure", "bar"),
     Unit("mbar", "pressure", "millibar"),
     Unit("psi", "pressure", "psi", ("lbf/in²",)),
+    Unit("hPa", "pressure", "hectopascal"),
+    Unit("mmHg", "pressure", "mmHg"),
+    Unit("inHg", "pressure", "inHg"),
     Unit("m", "length", "m"),
     Unit("cm", "length", "cm"),
     Unit("mm", "length", "mm"),
@@ -96,6 +101,9 @@ UNITS: tuple[Unit, ...] = (
     Unit("g/h", "mass flow", "g/hour"),
     Unit("lb/d", "mass flow", "pound/day", ("lbs/d", "ppd")),
     Unit("%", "share", "percent", ("percent",)),
+    Unit("‰", "salinity", "salinity_permille"),
+    Unit("ppm", "gas in air", "gas_millionth"),
+    Unit("1/mL", "particles", "1/mL"),
     Unit("mW/cm²", "irradiance", "milliwatt/cm**2", ("mW/cm2",)),
     Unit("W/m²", "irradiance", "watt/m**2", ("W/m2",)),
     Unit("mJ/cm²", "UV dose", "millijoule/cm**2", ("mJ/cm2",)),
@@ -116,6 +124,8 @@ DEFINITIONS = (
     "formazin_nephelometric_unit = [turbidity_iso_7027] = FNU",
     "calcium_carbonate_milligram = [calcium_carbonate_mass]",
     "trade_percent = 0.01 kg/L",
+    "salinity_permille = [salinity]",
+    "gas_millionth = [gas_in_air]",
 )
 
 
