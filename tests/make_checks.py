@@ -15,7 +15,7 @@ from calibration.actions.requirements import LimitTyped, TermsTyped, set_require
 from calibration.actions.sets import sign_set
 from calibration.actions.tables import load_buffer_tables
 from calibration.compute.methods import METHODS
-from calibration.models import BufferKind, Check, Draft, Lot, Requirement
+from calibration.models import Check, Draft, Lot, Requirement, StandardKind
 from maintenance.actions.routines import Interval, Work, register_routine
 from maintenance.models import Plan
 from tests.make import make_person, make_position, make_site, proof_of
@@ -66,14 +66,14 @@ def make_lot(
     opened_on: dt.date | None = None,
 ) -> Lot:
     """A lot in date, opened three weeks ago; `kind` is 4, 6, 7 or 10."""
-    if not BufferKind.objects.exists():
+    if not StandardKind.objects.exists():
         make_tables()
     code, label = KINDS[kind]
     today = timezone.now().astimezone(site.zone).date()
     lot = register_lot(
         site=site,
         lot=LotTyped(
-            kind=BufferKind.objects.get(code=code),
+            kind=StandardKind.objects.get(code=code),
             number=number,
             label_value=label,
             received_on=today - dt.timedelta(days=200),

@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.apps import apps
@@ -143,7 +144,8 @@ def _keep(event: Event, latest: Latest, order: dict[Key, int]) -> None:
     """Remember the digests an event carries; of two chains that wrote one row, the later event counts."""
     try:
         rows = json.loads(event.body)["rows"]
-        for label, pk, written in rows:
+        for named, pk, written in rows:
+            label = former_names().get(named, named)
             if order.get((label, pk), 0) <= event.pk:
                 order[label, pk] = event.pk
                 latest[label, pk] = (written, f"chain {event.chain}, event {event.number}")
@@ -195,6 +197,12 @@ def _row_fault(key: Key, latest: Latest) -> Fault | None:
     if latest[key][0] != row_digest(row):
         return Fault(where, f"is not what {latest[key][1]} wrote: altered from outside.")
     return None
+
+
+@cache
+def former_names() -> dict[str, str]:
+    """Return the label of today for each label that a table bore when earlier events named its rows."""
+    return {name: m._meta.label_lower for m in kept_models() for name in getattr(m, "formerly", ())}
 
 
 def digested_models() -> list[type[models.Model]]:

@@ -16,7 +16,7 @@ from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
 from calibration.compute.figures import plain
 from calibration.compute.standards import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
 from calibration.compute.temperature_tables import table_from_rows
-from calibration.models import BufferKind, Lot, LotFact
+from calibration.models import Lot, LotFact, StandardKind
 from calibration.reads.standards import rows_of
 
 SAME_BUFFER = Fraction(1, 10)  # pH; own: labels of one buffer differ by some hundredths, 6.86 and 7.00 are two buffers
@@ -27,7 +27,7 @@ LABELLED_AT = Fraction(25)  # degC
 class LotTyped:
     """A lot as its label and certificate say, numbers as typed. `opened_life_days` None: the usual one."""
 
-    kind: BufferKind
+    kind: StandardKind
     number: str
     label_value: str
     received_on: dt.date

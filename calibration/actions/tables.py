@@ -12,7 +12,7 @@ from assets.models import Person, Site
 from calibration.compute.figures import plain, shown
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import read_buffer_tables
-from calibration.models import BufferKind, BufferTable
+from calibration.models import StandardKind, StandardTable
 
 LABELS = {"phthalate": "4.01", "phosphate": "6.86", "phosphate-7.00": "7.00", "carbonate": "10.01"}
 """What the trade prints on the bottle, where it is not the value at 25 degC to two places."""
@@ -47,17 +47,17 @@ def know_the_buffers(started: Act, site: Site) -> None:
     load_buffer_tables(text=TABLES.read_text(encoding="utf-8"), by=started.by)
 
 
-def _table(act: Act, table: Table) -> BufferTable | None:
-    kind = BufferKind.objects.filter(code=table.code).first()
+def _table(act: Act, table: Table) -> StandardTable | None:
+    kind = StandardKind.objects.filter(code=table.code).first()
     if kind is None:
         name = table.name[:1].upper() + table.name[1:]
-        kind = act.add(BufferKind(code=table.code, name=name, nominal=_label(table)))
+        kind = act.add(StandardKind(code=table.code, name=name, nominal=_label(table)))
     rows = "\n".join(f"{_ascii(temperature)} {_ascii(value)}" for temperature, value in table.rows)
     newest = kind.tables.order_by("-version").first()
     if newest is not None and newest.rows == rows and newest.source == table.source:
         return None
     version = 1 if newest is None else newest.version + 1
-    return act.add(BufferTable(kind=kind, version=version, source=table.source, rows=rows, recorded_at=act.at))
+    return act.add(StandardTable(kind=kind, version=version, source=table.source, rows=rows, recorded_at=act.at))
 
 
 def _ascii(value: Fraction) -> str:

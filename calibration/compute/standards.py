@@ -45,6 +45,20 @@ KINDS: Mapping[str, str] = {
 }
 """Every kind of standard by its code, with the words a page uses."""
 
+BUFFER = "buffer"
+
+SOLID = ("turbidity block", "absorbance standard", "mass")
+"""Families in lots that do not spoil, so that a lot of them may have no last day."""
+
+IN_LOTS = (
+    *("buffer", "redox solution", "conductivity solution", "zero solution", "chlorine standard"),
+    *("turbidity standard", "turbidity block", "absorbance standard", "gas", "mass"),
+)
+"""Families that come in lots; the others are instruments. A mass may be either."""
+
+INSTRUMENTS = ("mass", *(code for code in KINDS if code not in IN_LOTS))
+"""Families that are served by a serial-numbered instrument."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assigned:

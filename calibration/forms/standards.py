@@ -10,7 +10,7 @@ from django import forms
 from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
 from assets.permissions import SUPERVISORS, Desk
 from calibration.actions.lots import LotTyped
-from calibration.models import BufferKind, LotFact
+from calibration.models import LotFact, StandardKind
 
 LARGEST_FILE = 10 * 1024 * 1024
 
@@ -19,7 +19,7 @@ class LotForm(KeyedForm):
     """A lot as its label and certificate say."""
 
     kind = forms.ModelChoiceField(
-        label="Buffer", queryset=BufferKind.objects.none(), empty_label="Choose what is on the label"
+        label="Buffer", queryset=StandardKind.objects.none(), empty_label="Choose what is on the label"
     )
     number = forms.CharField(label="Lot", max_length=40)
     label_value = forms.CharField(
@@ -53,7 +53,7 @@ class LotForm(KeyedForm):
 
     def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].queryset = BufferKind.objects.all()  # type: ignore[attr-defined]
+        self.fields["kind"].queryset = StandardKind.objects.all()  # type: ignore[attr-defined]
         self.fields["kind"].label_from_instance = lambda kind: f"pH {kind.nominal}: {kind.name}"  # type: ignore[attr-defined]
         for name in ("uncertainty", "coverage"):
             self.fields[name].decimal_mark = desk.site.decimal_mark  # type: ignore[attr-defined]

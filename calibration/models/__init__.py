@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calibration.models.certificates import Certificate, Correction, StandardUse
 from calibration.models.checks import (
     Answer,
     Check,
@@ -13,10 +14,35 @@ from calibration.models.checks import (
     Point,
     ReadingSet,
 )
+from calibration.models.custody import Custody
+from calibration.models.reliance import Recall, RelianceWithdrawal
 from calibration.models.requirements import Requirement, RequirementTerm
-from calibration.models.standards import BufferKind, BufferTable, Lot, LotFact
+from calibration.models.standards import (
+    Assignment,
+    Dilution,
+    DilutionPart,
+    Lot,
+    LotFact,
+    StandardKind,
+    StandardTable,
+)
+
+# Former names, until every reader asks by the new ones.
+BufferKind = StandardKind
+BufferTable = StandardTable
 
 __all__ = [
+    "StandardUse",
+    "StandardTable",
+    "StandardKind",
+    "RelianceWithdrawal",
+    "Recall",
+    "DilutionPart",
+    "Dilution",
+    "Custody",
+    "Correction",
+    "Certificate",
+    "Assignment",
     "Answer",
     "BufferKind",
     "BufferTable",

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from assets.models import Position, Site
 from calibration.compute.method import Band, Known
-from calibration.models import BufferKind, Lot, Requirement, RequirementTerm
+from calibration.models import Lot, Requirement, RequirementTerm, StandardKind
 from calibration.reads.standards import exact, lot_in_use, table_of_kind
 
 HOLDS_UP = ("paces", "permits", "trips")
@@ -60,7 +60,7 @@ def known_for(
     requirement: Requirement, term: RequirementTerm, *, site: Site, day: dt.date, last: Mapping[str, Fraction]
 ) -> Known:
     """Return what is known about a requirement's place, at its site, on a day; `last` are figures of earlier sets."""
-    kinds = {kind.pk: kind for kind in BufferKind.objects.prefetch_related("tables")}
+    kinds = {kind.pk: kind for kind in StandardKind.objects.prefetch_related("tables")}
     lots = list(Lot.objects.at(site).prefetch_related("facts"))
     for lot in lots:
         lot.kind = kinds[lot.kind_id]  # one copy of each kind, with its tables

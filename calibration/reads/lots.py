@@ -25,7 +25,7 @@ class LotRow:
     number: str
     kind: str
     label_value: str
-    expires_on: dt.date
+    expires_on: dt.date | None
     opened: dt.date | None
     opened_until: dt.date | None
     state: State

@@ -12,7 +12,7 @@ from assets.models import Site
 from calibration.compute.standards import Standard
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
-from calibration.models import BufferKind, Lot, LotFact
+from calibration.models import Lot, LotFact, StandardKind
 
 
 def standards_at(
@@ -40,7 +40,7 @@ def exact(text: str) -> Fraction | None:
     return read_number(text, decimal_mark=",") if text.strip() else None
 
 
-def table_of_kind(kind: BufferKind) -> Table | None:
+def table_of_kind(kind: StandardKind) -> Table | None:
     """Return the newest table of a kind; None when it has none yet. Reads `kind.tables`, which lists prefetch."""
     newest = max(kind.tables.all(), key=lambda table: table.version, default=None)
     if newest is None:

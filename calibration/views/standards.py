@@ -12,7 +12,7 @@ from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, asset_for,
 from calibration.actions.certificates import accept_certificate, withdraw_fitness
 from calibration.actions.lots import record_lot_fact, register_lot
 from calibration.forms.standards import CertificateForm, LotFactForm, LotForm, UnfitForm
-from calibration.models import BufferKind
+from calibration.models import StandardKind
 from calibration.permissions import lot_for
 from calibration.reads.lots import lot_rows, lot_view, relied_on
 
@@ -27,7 +27,7 @@ def standards(request: HttpRequest, desk: Desk) -> HttpResponse:
         "rows": lot_rows(desk.site, desk.today),
         "gone": lot_rows(desk.site, desk.today, gone=True),
         "may_register": desk.may(SUPERVISORS),
-        "no_tables": not BufferKind.objects.exists(),
+        "no_tables": not StandardKind.objects.exists(),
     }
     return render(request, "calibration/standards.html", context)
 

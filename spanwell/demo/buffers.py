@@ -8,7 +8,7 @@ from django.conf import settings
 
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot
 from calibration.actions.tables import load_buffer_tables
-from calibration.models import BufferKind, Lot
+from calibration.models import Lot, StandardKind
 from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
 
@@ -92,7 +92,7 @@ def number_of(plant: Plant, bottle: Bottle) -> str:
 def _receive(plant: Plant, bottle: Bottle, number: int) -> None:
     code, label = KINDS[bottle.label]
     lot = LotTyped(
-        kind=BufferKind.objects.get(code=code),
+        kind=StandardKind.objects.get(code=code),
         number=number_of(plant, bottle),
         label_value=label,
         received_on=plant.days.back(bottle.received),

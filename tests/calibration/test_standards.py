@@ -17,7 +17,7 @@ from assets.models import Event, FitForUse, Role
 from calibration.actions.certificates import accept_certificate
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot, usual_life
 from calibration.actions.tables import load_buffer_tables
-from calibration.models import BufferKind, BufferTable, Lot
+from calibration.models import Lot, StandardKind, StandardTable
 from calibration.reads.lots import lot_rows, relied_on
 from calibration.reads.standards import lot_in_use
 from tests.calibration.browser import boxes_of, text_at
@@ -29,11 +29,11 @@ pytestmark = pytest.mark.django_db
 
 def test_the_tables_come_in_once_with_one_event() -> None:
     text = TABLES.read_text(encoding="utf-8")
-    assert load_buffer_tables(text=text, by=None) == BufferKind.objects.count() > 5
+    assert load_buffer_tables(text=text, by=None) == StandardKind.objects.count() > 5
     assert load_buffer_tables(text=text, by=None) == 0
     assert Event.objects.filter(verb="buffer_tables.loaded").count() == 1
     # Labels of the trade; values at 25 degC as in the file: 6.865, 7.000, 4.005 and 10.012.
-    labels = dict(BufferKind.objects.values_list("code", "nominal"))
+    labels = dict(StandardKind.objects.values_list("code", "nominal"))
     assert (labels["phosphate"], labels["phosphate-7.00"], labels["phthalate"]) == ("6.86", "7.00", "4.01")
     assert labels["carbonate"] == "10.01"
 
@@ -44,25 +44,25 @@ def test_changed_figures_make_a_further_version_and_keep_the_first() -> None:
     changed = text.replace("carbonate 0.025 mol/kg each,25,10.012", "carbonate 0.025 mol/kg each,25,10.013")
     assert changed != text
     assert load_buffer_tables(text=changed, by=None) == 1
-    assert list(BufferTable.objects.filter(kind__code="carbonate").values_list("version", flat=True)) == [2, 1]
+    assert list(StandardTable.objects.filter(kind__code="carbonate").values_list("version", flat=True)) == [2, 1]
 
 
 def test_tables_that_cannot_be_read_change_nothing() -> None:
     with pytest.raises(Refusal, match="lacks the column"):
         load_buffer_tables(text="buffer,ph\nx,7\n", by=None)
-    assert not BufferKind.objects.exists()
+    assert not StandardKind.objects.exists()
 
 
 def test_the_command_loads_the_projects_own_tables(capsys: pytest.CaptureFixture[str]) -> None:
     call_command("load_buffer_tables")
     call_command("load_buffer_tables")
     assert "up to date" in capsys.readouterr().out
-    assert BufferKind.objects.exists()
+    assert StandardKind.objects.exists()
 
 
 def typed(**other: Any) -> LotTyped:
     given: dict[str, Any] = {
-        "kind": BufferKind.objects.get(code="phosphate-7.00"),
+        "kind": StandardKind.objects.get(code="phosphate-7.00"),
         "number": "2608-A",
         "label_value": "7.00",
         "received_on": dt.date(2026, 6, 1),
@@ -178,7 +178,7 @@ def test_the_form_of_a_lot_keeps_what_was_typed(bench: Bench, enter: Any) -> Non
     url = reverse("calibration:lot-new")
     supervisor = enter(bench.supervisor)
     data = {
-        "kind": BufferKind.objects.get(code="phthalate").pk,
+        "kind": StandardKind.objects.get(code="phthalate").pk,
         "number": "2700-Z",
         "label_value": "4.0.1",
         "received_on": "2026-11-01",
