@@ -1,0 +1,3 @@
+"""What a history of checks says: charts, drift, and advice on the interval. Advice is data; nothing is applied."""
+
+from __future__ import annotations
