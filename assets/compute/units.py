@@ -69,6 +69,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("gal/h", "flow", "gallon/hour", ("gph",)),
     Unit("gal/d", "flow", "gallon/day", ("gpd",)),
     Unit("Mgal/d", "flow", "megagallon/day", ("MGD",)),
+    Unit("m²", "area", "m**2", ("m2",)),
     Unit("m³", "volume", "m**3", ("m3",)),
     Unit("L", "volume", "L", ("l",)),
     Unit("mL", "volume", "mL", ("ml",)),
