@@ -185,3 +185,17 @@ def why_unfit(standard: Standard, day: date) -> tuple[str, ...]:
             f"to {_day(until)}.{why} Read again in a fresh bottle."
         )
     return tuple(reasons)
+
+
+FIT_AT_LEAST = Fraction(4)
+"""Limit over expanded uncertainty of the standard below which a method flags its check, unless it says another: own."""
+
+
+def fit_ratio(limit: Fraction | None, uncertainty: Fraction | None) -> Fraction | None:
+    """Return the limit over the expanded uncertainty of the standard, same unit; None where either is not known.
+
+    It is no test uncertainty ratio: the instrument's own share and the readings' scatter are not in it.
+    """
+    if limit is None or not uncertainty:
+        return None
+    return abs(limit) / uncertainty

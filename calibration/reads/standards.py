@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
+from django.db.models import Q
+
 from assets.compute.numbers import read_number
 from assets.models import Site
-from calibration.compute.standards import Standard
+from calibration.compute.standards import INSTRUMENTS, Assigned, Standard
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
-from calibration.models import Lot, LotFact, StandardKind
+from calibration.models import Assignment, DilutionPart, Lot, LotFact, StandardKind
+from calibration.reads.instruments import asset_id_of, instruments_at, key_of_asset
 
 
 def standards_at(
@@ -21,18 +25,69 @@ def standards_at(
     """Return standards by key ("12" a lot, "asset-7" an instrument), with what became of each up to now.
 
     Of the `kinds` (codes of `compute.standards.KINDS`) those that may still be chosen on `day`; of the `keys` every
-    one, whatever became of it. `unit_key` is the instrument that is checked: only what was assigned to it is read.
-    The number of queries does not grow with the standards.
+    one, whatever became of it. `unit_key` is the instrument that is checked: only what was assigned to it is read,
+    and it is never a standard for itself. The number of queries does not grow with the standards.
     """
     lots = {int(key) for key in keys if key.isdecimal()}
-    found: dict[str, Standard] = {}
-    for lot in Lot.objects.at(site).select_related("kind").prefetch_related("facts", "kind__tables"):
-        standard = lot_in_use(lot)
-        if standard is None:
-            continue
-        if lot.pk in lots or (standard.kind in kinds and standard.discarded is None):
-            found[standard.id] = standard
+    assets = {pk for key in keys if (pk := asset_id_of(key)) is not None}
+    found = _lots(site, kinds, lots, unit_key)
+    if assets or any(kind in INSTRUMENTS for kind in kinds):
+        found |= instruments_at(site, day, families=kinds, assets=assets)
+    if unit_key not in keys:
+        found.pop(unit_key, None)
     return found
+
+
+def _lots(site: Site, kinds: Collection[str], keys: Collection[int], unit_key: str) -> dict[str, Standard]:
+    of_kinds = Lot.objects.at(site).of_families(kinds).exclude(facts__kind="discarded")
+    rows = Lot.objects.at(site).filter(Q(pk__in=of_kinds.values("pk")) | Q(pk__in=keys))
+    lots = list(rows.select_related("kind", "dilution").prefetch_related("facts", "kind__tables"))
+    bad = unfit_by_origin(site)
+    given = assigned_values(lots, unit_key)
+    found = (lot_in_use(lot, unfit=bad.get(lot.pk, ""), assigned=given.get(lot.pk, ())) for lot in lots)
+    return {standard.id: standard for standard in found if standard is not None}
+
+
+def assigned_values(lots: Collection[Lot], unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
+    """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. One query."""
+    rows = Assignment.objects.filter(lot__in=lots)
+    unit = asset_id_of(unit_key)
+    if unit is not None:
+        rows = rows.filter(asset=unit)
+    given: dict[int, tuple[Assigned, ...]] = {}
+    for row in rows.order_by("on", "pk"):
+        value = exact(row.value) or Fraction(0)
+        one = Assigned(unit_key=key_of_asset(row.asset_id), value=value, text=row.value, on=row.on)
+        given[row.lot_id] = (one, *given.get(row.lot_id, ()))  # of one day the last written comes first
+    return given
+
+
+def unfit_by_origin(site: Site) -> dict[int, str]:
+    """Return, for each lot made from a lot that is quarantined now, the reason, however long the way. Two queries."""
+    parts = DilutionPart.objects.filter(dilution__lot__site=site).values_list("parent", "dilution__lot")
+    made_from: dict[int, list[int]] = {}
+    for parent, lot in parts:
+        made_from.setdefault(parent, []).append(lot)
+    if not made_from:
+        return {}
+    facts: dict[int, list[LotFact]] = {}
+    for fact in LotFact.objects.filter(lot__site=site).select_related("lot").order_by("recorded_at", "pk"):
+        facts.setdefault(fact.lot_id, []).append(fact)
+    bad: dict[int, str] = {}
+    for pk, became in facts.items():
+        why = _quarantined(became)
+        if why:
+            _spoil(pk, f"made from lot {became[0].lot.number}, which is quarantined: {why}", made_from, bad)
+    return bad
+
+
+def _spoil(parent: int, why: str, made_from: Mapping[int, list[int]], bad: dict[int, str]) -> None:
+    waiting = [parent]
+    while waiting:
+        for lot in made_from.get(waiting.pop(), ()):
+            if lot not in bad:
+                bad[lot] = why
+                waiting.append(lot)
 
 
 def exact(text: str) -> Fraction | None:
@@ -45,13 +100,13 @@ def table_of_kind(kind: StandardKind) -> Table | None:
     newest = max(kind.tables.all(), key=lambda table: table.version, default=None)
     if newest is None:
         return None
-    return _parsed(kind.code, kind.name, newest.rows, newest.source)
+    return _parsed(kind.code, kind.name, newest.rows, newest.source, kind.in_unit)
 
 
 @lru_cache(maxsize=256)
-def _parsed(code: str, name: str, text: str, source: str) -> Table:
+def _parsed(code: str, name: str, text: str, source: str, unit: str) -> Table:
     """Parse a table once: its text is never changed, and a check asks for every table several times."""
-    return table_from_rows(code=code, name=name, rows=rows_of(text), source=source)
+    return replace(table_from_rows(code=code, name=name, rows=rows_of(text), source=source), unit=unit)
 
 
 def rows_of(text: str) -> list[tuple[str, str]]:
@@ -64,29 +119,43 @@ def rows_of(text: str) -> list[tuple[str, str]]:
     return rows
 
 
-def _own_table(lot: Lot) -> Table:
-    return _parsed(lot.kind.code, f"lot {lot.number}", lot.own_table, f"table of lot {lot.number}")
+def _table_of(lot: Lot) -> Table | None:
+    """A lot's own table goes before that of its kind; what was made here is worth what was computed."""
+    if lot.own_table.strip():
+        name, source = f"lot {lot.number}", f"table of lot {lot.number}"
+        return _parsed(lot.kind.code, name, lot.own_table, source, lot.kind.in_unit)
+    return None if hasattr(lot, "dilution") else table_of_kind(lot.kind)
 
 
-def lot_in_use(lot: Lot) -> Standard | None:
-    """Return a lot with what became of it; None when neither it nor its kind has a table."""
-    table = _own_table(lot) if lot.own_table.strip() else table_of_kind(lot.kind)
-    if table is None:
+def lot_in_use(lot: Lot, *, unfit: str = "", assigned: tuple[Assigned, ...] = ()) -> Standard | None:
+    """Return a lot with what became of it; None for a buffer when neither it nor its kind has a table."""
+    table = _table_of(lot)
+    if table is None and lot.kind.of_family == "buffer":
         return None
     facts = sorted(lot.facts.all(), key=lambda fact: (fact.recorded_at, fact.pk))
+    made = getattr(lot, "dilution", None)
+    value, u, k = exact(lot.label_value) or Fraction(0), exact(lot.uncertainty), exact(lot.coverage)
+    if made is not None:
+        value = Fraction(made.exact)
+        u, k = (2 * Fraction(made.u), Fraction(2)) if made.u else (None, None)
     return Standard(
         id=str(lot.pk),
         label=lot.number,
-        nominal=exact(lot.label_value) or Fraction(0),
+        nominal=value,
         nominal_text=lot.label_value,
         table=table,
+        kind=lot.kind.of_family,
+        unit=lot.kind.in_unit,
         expires=lot.expires_on,
         opened=_day(facts, "opened"),
         opened_life=lot.opened_life_days,
         quarantined=_quarantined(facts),
         discarded=_day(facts, "discarded"),
-        uncertainty=exact(lot.uncertainty),
-        k=exact(lot.coverage),
+        uncertainty=u,
+        k=k,
+        unfit=unfit,
+        certificate=", ".join(part for part in (lot.certificate, lot.issuer) if part),
+        assigned=assigned,
     )
 
 
@@ -107,4 +176,5 @@ def _quarantined(facts: Iterable[LotFact]) -> str:
 
 def lots_at(site: Site) -> list[Lot]:
     """Return every lot of a site with all that `lot_in_use` reads."""
-    return list(Lot.objects.at(site).select_related("kind").prefetch_related("facts", "kind__tables"))
+    rows = Lot.objects.at(site).select_related("kind", "dilution")
+    return list(rows.prefetch_related("facts", "kind__tables"))

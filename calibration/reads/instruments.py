@@ -1,0 +1,96 @@
+"""Instruments that carry a value, as standards: what each is fit for on a day, and what its certificate adds."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Collection
+from fractions import Fraction
+
+from assets.compute.numbers import read_number
+from assets.models import FitForUse, Site
+from calibration.compute.standards import Standard
+from calibration.models import Certificate, Custody, StandardUse
+
+ASSET = "asset-"
+NO_CERTIFICATE = "no certificate of it has been accepted"
+
+
+def key_of_asset(pk: int) -> str:
+    """Return the key under which a method knows an instrument."""
+    return f"{ASSET}{pk}"
+
+
+def asset_id_of(key: str) -> int | None:
+    """Return the id of the instrument a key names; None for the key of a lot."""
+    number = key.removeprefix(ASSET)
+    return int(number) if key.startswith(ASSET) and number.isdecimal() else None
+
+
+def instruments_at(
+    site: Site, day: dt.date, *, families: Collection[str] = (), assets: Collection[int] = ()
+) -> dict[str, Standard]:
+    """Return the instruments that serve as standards of some families, and those asked for, by key. Five queries."""
+    uses = StandardUse.objects.filter(asset__site=site).select_related("asset").order_by("pk")
+    chosen: dict[int, StandardUse] = {}
+    for use in uses:
+        may_be_chosen = use.ended_at is None and use.asset.retired_at is None and use.family in families
+        if use.asset_id in assets or may_be_chosen:
+            chosen[use.asset_id] = use
+    fitness: dict[int, FitForUse] = {}
+    for row in FitForUse.objects.filter(asset__in=list(chosen)).order_by("recorded_at", "pk"):
+        fitness[row.asset_id] = row
+    certificates: dict[int, Certificate] = {}
+    accepted = Certificate.objects.filter(asset__in=list(chosen), accepted=True).prefetch_related("corrections")
+    for certificate in accepted.order_by("recorded_at", "pk"):
+        certificates[certificate.asset_id] = certificate
+    away = {row.asset_id: row for row in Custody.objects.filter(asset__in=list(chosen), back_on=None)}
+    return {
+        key_of_asset(pk): _standard(use, day, fitness.get(pk), certificates.get(pk), away.get(pk))
+        for pk, use in chosen.items()
+    }
+
+
+def _standard(
+    use: StandardUse, day: dt.date, fitness: FitForUse | None, certificate: Certificate | None, away: Custody | None
+) -> Standard:
+    text = certificate.value if certificate is not None else ""
+    return Standard(
+        id=key_of_asset(use.asset_id),
+        label=str(use.asset),
+        nominal=_exact(text) or Fraction(0),
+        nominal_text=text,
+        kind=use.family,
+        unit=use.unit,
+        expires=fitness.until if fitness is not None and fitness.fit else None,
+        uncertainty=_exact(certificate.uncertainty) if certificate is not None else None,
+        k=_exact(certificate.coverage) if certificate is not None else None,
+        is_lot=False,
+        unfit=_unfit(use, day, fitness, away),
+        certificate=f"{certificate.number}, {certificate.issuer}" if certificate is not None else "",
+        corrections=_corrections(certificate),
+    )
+
+
+def _unfit(use: StandardUse, day: dt.date, fitness: FitForUse | None, away: Custody | None) -> str:
+    if use.asset.retired_at is not None:
+        return "it is retired"
+    if use.ended_at is not None:
+        return f"it serves as a standard no more: {use.ended_because}"
+    if away is not None and away.sent_on <= day:
+        return f"it is away at {away.sent_to}"
+    if fitness is None:
+        return NO_CERTIFICATE
+    return "" if fitness.fit else fitness.why
+
+
+def _corrections(certificate: Certificate | None) -> tuple[tuple[Fraction, Fraction], ...]:
+    if certificate is None:
+        return ()
+    return tuple(
+        (_exact(row.shown) or Fraction(0), _exact(row.correction) or Fraction(0))
+        for row in certificate.corrections.all()
+    )
+
+
+def _exact(text: str) -> Fraction | None:
+    return read_number(text, decimal_mark=",") if text.strip() else None
