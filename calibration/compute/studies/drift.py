@@ -180,23 +180,22 @@ def _crossing(line: StraightLine, *, sign: float, limit: float, factor: float) -
 
     if bound(-mean) >= limit:
         return 0.0
-    room = limit - at_mean
-    a = slope * slope - spread * spread / sxx
-    b = -2 * room * slope
-    c = room * room - spread * spread * (1 + 1 / n)
+    room, wide = limit - at_mean, spread * spread * (1 + 1 / n)
+    # A quarter of the discriminant, with the terms that cancel taken out by hand: the two roots lie close together
+    # when the checks lie close to their line.
+    under = slope * slope * wide + (room * room - wide) * spread * spread / sxx
+    roots = _roots(slope * slope - spread * spread / sxx, room * slope, room * room - wide, under)
     slack = 1e-9 * (abs(room) + abs(limit))
-    roots = [z for z in _roots(a, b, c) if z > -mean and abs(bound(z) - limit) <= slack]
-    return min(roots) + mean if roots else None
+    later = [z for z in roots if z > -mean and abs(bound(z) - limit) <= slack]
+    return min(later) + mean if later else None
 
 
-def _roots(a: float, b: float, c: float) -> tuple[float, ...]:
-    if a == 0:
-        return () if b == 0 else (-c / b,)
-    under = b * b - 4 * a * c
+def _roots(a: float, half: float, c: float, under: float) -> tuple[float, ...]:
+    """Return the roots of a z^2 - 2 half z + c, given half^2 - a c."""
     if under < 0:
         return ()
-    half = -(b + math.copysign(math.sqrt(under), b)) / 2
-    return (half / a,) if half == 0 else (half / a, c / half)
+    far = half + math.copysign(math.sqrt(under), half)
+    return (*((far / a,) if a else ()), *((c / far,) if far else ()))
 
 
 def _score(points: Sequence[DriftPoint]) -> int:
