@@ -13,6 +13,6 @@ class CalibrationConfig(AppConfig):
     def ready(self) -> None:
         """Put this app's takers into the lists of the plant."""
         from assets import hooks
-        from calibration.actions.tables import know_the_buffers
+        from calibration.actions.tables import know_the_solutions
 
-        hooks.after_start_site.append(know_the_buffers)
+        hooks.after_start_site.append(know_the_solutions)

@@ -13,7 +13,7 @@ from calibration.actions.drafts import begin_draft, keep_draft
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot
 from calibration.actions.requirements import LimitTyped, TermsTyped, set_requirement
 from calibration.actions.sets import sign_set
-from calibration.actions.tables import load_buffer_tables
+from calibration.actions.tables import load_standard_tables
 from calibration.compute.methods import METHODS
 from calibration.models import Check, Draft, Lot, Requirement, StandardKind
 from maintenance.actions.routines import Interval, Work, register_routine
@@ -53,7 +53,7 @@ FAILING = COLD | {"point1_shown": "7.20", "next": "more"}
 
 def make_tables() -> None:
     """The buffers' tables, from the project's own file."""
-    load_buffer_tables(text=TABLES.read_text(encoding="utf-8"), by=None)
+    load_standard_tables(files={"ph_buffers.csv": TABLES.read_text(encoding="utf-8")}, by=None)
 
 
 def make_lot(

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.conf import settings
-
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot
-from calibration.actions.tables import load_buffer_tables
+from calibration.actions.tables import load_standard_tables, own_files
 from calibration.models import Lot, StandardKind
 from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
 
-TABLES = settings.BASE_DIR / "fixtures" / "tables" / "ph_buffers.csv"
 KINDS = {"4": ("phthalate", "4.01"), "7": ("phosphate-7.00", "7.00"), "10": ("carbonate", "10.01")}
 ISSUER = "Brackwater Reagents"
 
@@ -70,8 +67,8 @@ def stock_buffers(plant: Plant) -> None:
 
 
 def load_tables() -> None:
-    """Take in the buffers' values at temperature from the project's own file."""
-    load_buffer_tables(text=TABLES.read_text(encoding="utf-8"), by=None)
+    """Take in the solutions' values at temperature from the project's own files."""
+    load_standard_tables(files=own_files(), by=None)
 
 
 def _follow(plant: Plant, bottle: Bottle, number: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -16,10 +17,10 @@ from assets.errors import NotAllowed, Refusal
 from assets.models import Event, FitForUse, Role
 from calibration.actions.certificates import accept_certificate
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot, usual_life
-from calibration.actions.tables import load_buffer_tables
+from calibration.actions.tables import load_standard_tables, own_files
 from calibration.models import Lot, StandardKind, StandardTable
 from calibration.reads.lots import lot_rows, relied_on
-from calibration.reads.standards import lot_in_use
+from calibration.reads.standards import lot_in_use, table_of_kind
 from tests.calibration.browser import boxes_of, text_at
 from tests.make import make_asset, make_person, make_site
 from tests.make_checks import TABLES, Bench, make_lot, make_tables
@@ -28,10 +29,10 @@ pytestmark = pytest.mark.django_db
 
 
 def test_the_tables_come_in_once_with_one_event() -> None:
-    text = TABLES.read_text(encoding="utf-8")
-    assert load_buffer_tables(text=text, by=None) == StandardKind.objects.count() > 5
-    assert load_buffer_tables(text=text, by=None) == 0
-    assert Event.objects.filter(verb="buffer_tables.loaded").count() == 1
+    text = {"ph_buffers.csv": TABLES.read_text(encoding="utf-8")}
+    assert load_standard_tables(files=text, by=None) == StandardKind.objects.count() > 5
+    assert load_standard_tables(files=text, by=None) == 0
+    assert Event.objects.filter(verb="standard_tables.loaded").count() == 1
     # Labels of the trade; values at 25 degC as in the file: 6.865, 7.000, 4.005 and 10.012.
     labels = dict(StandardKind.objects.values_list("code", "nominal"))
     assert (labels["phosphate"], labels["phosphate-7.00"], labels["phthalate"]) == ("6.86", "7.00", "4.01")
@@ -39,25 +40,44 @@ def test_the_tables_come_in_once_with_one_event() -> None:
 
 
 def test_changed_figures_make_a_further_version_and_keep_the_first() -> None:
-    text = TABLES.read_text(encoding="utf-8")
-    load_buffer_tables(text=text, by=None)
-    changed = text.replace("carbonate 0.025 mol/kg each,25,10.012", "carbonate 0.025 mol/kg each,25,10.013")
+    text = {"ph_buffers.csv": TABLES.read_text(encoding="utf-8")}
+    load_standard_tables(files=text, by=None)
+    changed = {
+        name: one.replace("carbonate 0.025 mol/kg each,25,10.012", "carbonate 0.025 mol/kg each,25,10.013")
+        for name, one in text.items()
+    }
     assert changed != text
-    assert load_buffer_tables(text=changed, by=None) == 1
+    assert load_standard_tables(files=changed, by=None) == 1
     assert list(StandardTable.objects.filter(kind__code="carbonate").values_list("version", flat=True)) == [2, 1]
 
 
 def test_tables_that_cannot_be_read_change_nothing() -> None:
     with pytest.raises(Refusal, match="lacks the column"):
-        load_buffer_tables(text="buffer,ph\nx,7\n", by=None)
+        load_standard_tables(files={"ph_buffers.csv": "buffer,ph\nx,7\n"}, by=None)
     assert not StandardKind.objects.exists()
 
 
 def test_the_command_loads_the_projects_own_tables(capsys: pytest.CaptureFixture[str]) -> None:
-    call_command("load_buffer_tables")
-    call_command("load_buffer_tables")
+    call_command("load_standard_tables")
+    call_command("load_standard_tables")
     assert "up to date" in capsys.readouterr().out
     assert StandardKind.objects.exists()
+
+
+def test_the_solutions_that_come_with_the_tool_stand_with_their_values() -> None:
+    load_standard_tables(files=own_files(), by=None)
+    kinds = {kind.code: kind for kind in StandardKind.objects.prefetch_related("tables")}
+    # Potassium chloride 0.01 mol/kg at 25 °C: 1408.23 µS/cm, Pratt et al. 2001, as tabulated in a handbook.
+    solution = table_of_kind(kinds["kcl-0.01-mol-kg"])
+    assert solution is not None and solution.value(Fraction(25)) == Fraction("1408.23")
+    assert solution.unit == "µS/cm"
+    # ZoBell's solution at 1 °C: 481 mV against the hydrogen electrode, Standard Methods table 2580:I.
+    zobell = table_of_kind(kinds["zobell"])
+    assert zobell is not None and zobell.value(Fraction(1)) == 481
+    # Light's solution is known at one temperature: no table is made of it.
+    assert table_of_kind(kinds["light"]) is None
+    assert kinds["light"].nominal == "675"
+    assert all("memory" not in table.source for kind in kinds.values() for table in kind.tables.all())
 
 
 def typed(**other: Any) -> LotTyped:
