@@ -1,0 +1,214 @@
+"""A 4 to 20 mA loop: a current injected, read at every face. Each face has a verdict of its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from assets.compute.formulas.current_loop import signal_band, value_at
+from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.figures import plain, shown
+from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.steps import Steps, limit_said
+from calibration.compute.working import Entry
+
+FACES = (("transmitter", "Transmitter"), ("plc", "PLC"), ("hmi", "HMI"), ("report", "Report"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Injected:
+    """One current, and what each face makes of it."""
+
+    current: Typed | None = number("injected", "mA", low="0", high="25", must=True)
+    transmitter: Typed | None = number("transmitter shows", rare=True)
+    plc: Typed | None = number("PLC shows", rare=True)
+    hmi: Typed | None = number("HMI shows", must=True)
+    report: Typed | None = number("report shows", rare=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loop(SignalRecord):
+    """One set at a loop."""
+
+    standard: str = standard("current source", "source")
+    point: tuple[Injected, ...] = rows(Injected, 3, 6)
+    opened: str = choice(
+        "with the loop open",
+        ("alarm", "Alarm, and the safe action"),
+        ("low", "It reads the lower end, no alarm"),
+        ("last", "It keeps the last value, no alarm"),
+        ("not", "Not tried"),
+        must=True,
+    )
+    supply: Typed | None = number("loop supply", "V", low="0", high="60", rare=True)
+    clamped: bool | None = yes_or_no("a face stands still at its end though the current goes on", rare=True)
+
+
+def _end(name: str, label: str, *, must: bool = False) -> Ask:
+    return Ask(name=name, label=label, part="settings", must=must, low=Fraction(-100000), high=Fraction(10**7))
+
+
+SETTINGS = (
+    _end("lower", "lower end of the range (4 mA)", must=True),
+    _end("upper", "upper end of the range (20 mA)", must=True),
+    _end("plc_lower", "lower end scaled in the PLC"),
+    _end("plc_upper", "upper end scaled in the PLC"),
+    _end("hmi_lower", "lower end scaled in the HMI"),
+    _end("hmi_upper", "upper end scaled in the HMI"),
+)
+
+LIMITS = (
+    Limit(
+        name="error",
+        what="error at a face",
+        unit="%",
+        of="span",
+        low=Fraction(-1, 2),
+        high=Fraction(1, 2),
+        source="common practice, no source: 0.5 % of span",
+        tag="common practice",
+    ),
+)
+
+
+def _ends(known: Known) -> tuple[Fraction, Fraction] | None:
+    lower, upper = known.number("lower"), known.number("upper")
+    return (lower, upper) if lower is not None and upper is not None and lower != upper else None
+
+
+def work(inputs: Loop, known: Known) -> Worked:
+    """Work out what each current stands for, and the error of every face in % of span."""
+    steps = Steps()
+    band, ends = band_for(LIMITS, known, "error"), _ends(known)
+    points: list[tuple[Fraction, Fraction]] = []
+    for count, one in enumerate(inputs.point, 1):
+        if ends is None or one.current is None:
+            continue
+        lower, upper = ends
+        expected = steps.step(
+            f"expected_{count}", f"Point {count}: what it stands for ({signal_band(one.current.value)} by NE 43)",
+            "{l} + ({i} − 4) / 16 × ({u} − {l})", lambda l, i, u: value_at(i, l, u),  # noqa: E741
+            {"l": lower, "i": one.current, "u": upper}, places=3, unit="",
+        )  # fmt: skip
+        for code, face in FACES:
+            read: Typed | None = getattr(one, code)
+            _face(steps, (code, face), read, expected, (count, upper - lower), known)
+        if expected is not None and one.hmi is not None:
+            points.append((expected.value, one.hmi.value))
+    if inputs.opened in {"alarm", "low", "last"}:
+        steps.judge("open", "an open loop alarms and acts safely", inputs.opened == "alarm", band, face="HMI")
+    return steps.worked(Model(kind="by points", points=tuple(points)))
+
+
+def _face(
+    steps: Steps,
+    face: tuple[str, str],
+    read: Typed | None,
+    expected: Entry | None,
+    place: tuple[int, Fraction],
+    known: Known,
+) -> None:
+    (code, words), (count, span) = face, place
+    band = band_for(LIMITS, known, "error")
+    error = steps.step(
+        f"error_{count}_{code}", f"Point {count} at the {words}; {limit_said(band)}", "100 × ({s} − {e}) / {w}",
+        lambda s, e, w: 100 * (s - e) / w, {"s": read, "e": expected, "w": span}, places=2, unit="%", plus=True,
+        beside=band, source=band.source,
+    )  # fmt: skip
+    steps.judge(
+        f"error_{count}_{code}", f"error at the {words}, point {count}", error, band, of="span", face=words,
+        standard=expected.value if expected is not None else None,
+    )  # fmt: skip
+
+
+def no_range(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a current without a range stands for nothing."""
+    if _ends(known) is not None:
+        return ()
+    sentence = "The ends of the range are not written for this tag, or are the same. A supervisor writes both."
+    return (refuse("point1_current", "no-range", sentence),)
+
+
+def other_scale(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a face scaled otherwise than the transmitter shows wrong values of a good signal."""
+    found: list[Found] = []
+    ends = _ends(known)
+    for code, words in (("plc", "PLC"), ("hmi", "HMI")):
+        lower, upper = known.number(f"{code}_lower"), known.number(f"{code}_upper")
+        if ends is None or lower is None or upper is None or (lower, upper) == ends:
+            continue
+        sentence = (
+            f"The {words} is scaled {plain(lower)} to {plain(upper)}, the transmitter {plain(ends[0])} to "
+            f"{plain(ends[1])}. Every value between is wrong."
+        )
+        found.append(
+            ask(
+                f"point1_{code}", f"scale-{code}", sentence, fails("so", "It is so"),
+                spoils("written", "It is written wrongly here: correct the settings"),
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def silent_break(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: the open loop was not tried, though something depends on this signal."""
+    if inputs.opened != "not" or not known.uses:
+        return ()
+    sentence = (
+        f"The open loop was not tried, and this signal {' and '.join(known.uses)}. A broken loop that reads its lower "
+        "end doses in silence. Try it, or say why not."
+    )
+    return (ask("opened", "silent", sentence, stands("cannot", "It cannot be tried while the plant runs")),)
+
+
+def of_reading(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a current below 4 mA that is read as a value: 0 to 20 mA, or a clamped face."""
+    found: list[Found] = []
+    if inputs.clamped:
+        sentence = "A face that stands still at its end hides a failure. Its limits must let 3.6 and 21 mA through."
+        found.append(not_valid("clamped", "clamped", sentence))
+    ends = _ends(known)
+    first = next((one for one in inputs.point if one.current is not None and one.hmi is not None), None)
+    if ends is not None and first is not None and first.current is not None and first.hmi is not None:
+        zero_based = ends[0] + first.current.value / 20 * (ends[1] - ends[0])
+        near = abs(first.hmi.value - zero_based) <= abs(ends[1] - ends[0]) / 100
+        if near and abs(zero_based - value_at(first.current.value, *ends)) > abs(ends[1] - ends[0]) / 50:
+            sentence = (
+                f"“{first.hmi.text}” is what {shown(first.current.value, 1)} mA are from 0 to 20 mA. Is a card set so?"
+            )
+            found.append(
+                ask(
+                    "point1_hmi",
+                    "zero-based",
+                    sentence,
+                    fails("so", "It is set so"),
+                    stands("no", "Looked: 4 to 20 mA"),
+                )
+            )
+    return tuple(found)
+
+
+METHOD: Method[Loop] = Method(
+    code="current-loop",
+    name="Current loop, to every face",
+    version="1.0",
+    quantity="signal",
+    standards=("source",),
+    asks=asks_of(Loop),
+    limits=LIMITS,
+    settings=SETTINGS,
+    cautions=(
+        "The injected current moves whatever this signal paces: hold or manual first, and tell whoever watches.",
+        "Terminals may carry mains beside the loop: covers, insulated tools, lock where work is on live parts.",
+    ),
+    work=work,
+    catches=(
+        *AT_A_SIGNAL, no_range, other_scale, silent_break, of_reading,
+        reminder("supply", "supply", "A weak supply holds at 12 mA and falls at 20: write it once a year."),
+    ),
+    read=reader_of(Loop),
+    legends={"point": "Point"},
+    headline="error_1_hmi",
+    sees="to HMI",
+)  # fmt: skip

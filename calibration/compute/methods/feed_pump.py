@@ -1,0 +1,266 @@
+"""A chemical feed pump by drawdown: what it delivers, how strong that is, and the dose the water gets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from assets.compute.formulas.dosing import delivered, dose, feed_for, from_trade_percent, from_weight_percent
+from calibration.compute.asked import Record, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
+from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.figures import plain, shown
+from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Tag, Typed, Worked, band_for
+from calibration.compute.methods.chlorine import mean_of
+from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.working import Entry
+
+AGED_DAYS = 30
+"""Days after which a hypochlorite strength is asked about: it fades; own judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One run of the pump out of the column."""
+
+    first: Typed | None = number("column at the start", "mL", "L", low="0", high="20000", must=True)
+    last: Typed | None = number("column at the end", "mL", "L", low="0", high="20000", must=True)
+    seconds: Typed | None = number("seconds", "s", low="1", high="7200", must=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawdown(Record):
+    """One set at a feed pump."""
+
+    column: str = standard("calibration column", "column", must=False, rare=True)
+    setting: Typed | None = number("setting of the pump", "%", low="0", high="110", must=True)
+    commanded: Typed | None = number("commanded", "mL/min", "L/h", "gal/h", low="0", must=True)
+    run: tuple[Run, ...] = rows(Run, 3, 5)
+    pressure: bool | None = yes_or_no("at working pressure and suction", must=True)
+    off_run: Typed | None = number("drawn in a minute with the pump stopped", "mL", low="0", high="5000", rare=True)
+    strength: Typed | None = number("strength", low="0", high="2000", rare=True)
+    basis: str = choice(
+        "the strength is",
+        ("g/L", "g/L"),
+        ("trade", "Trade %, grams in 100 mL"),
+        ("wt", "% by weight, of the active substance"),
+        rare=True,
+    )
+    gravity: Typed | None = number("specific gravity", low="0.5", high="2.5", rare=True)
+    measured_on: str = words("strength measured on", rare=True, advice="A day, like 2026-11-02; empty: from the label.")
+    water: Typed | None = number("flow of the water", "L/min", "m³/h", "gal/min", low="0", rare=True)
+    target: Typed | None = number("target dose", "mg/L", low="0", high="500", rare=True)
+    substituted: bool | None = yes_or_no("that flow is forced or taken from elsewhere", rare=True)
+
+
+SETTINGS = (
+    Ask(
+        name="fades",
+        label="the chemical fades",
+        part="settings",
+        kind="choice",
+        choices=(("yes", "Yes, as hypochlorite does"), ("no", "No")),
+    ),
+)
+
+LIMITS = (
+    Limit(
+        name="error",
+        what="error of the feed",
+        unit="%",
+        of="target",
+        low=Fraction(-10),
+        high=Fraction(10),
+        source="from memory: look into more than 5 %, fail above 10 %",
+        tag="from memory",
+    ),
+    Limit(
+        name="spread",
+        what="spread of the runs",
+        unit="%",
+        of="mean",
+        low=None,
+        high=Fraction(5),
+        source="own judgement: largest less smallest, at most 5 % of the mean",
+        tag="own judgement",
+    ),
+)
+
+
+def rate_of(one: Run) -> Fraction | None:
+    """Return what a run delivered, mL/min; None while it is not whole."""
+    if one.first is None or one.last is None or one.seconds is None or one.seconds.value == 0:
+        return None
+    return delivered(one.first.value - one.last.value, one.seconds.value)
+
+
+def grams_per_litre(inputs: Drawdown) -> Fraction | None:
+    """Return the strength in g/L by its basis; None where basis or gravity is missing."""
+    if inputs.strength is None:
+        return None
+    if inputs.basis == "g/L":
+        return inputs.strength.value
+    if inputs.basis == "trade":
+        return from_trade_percent(inputs.strength.value)
+    if inputs.basis == "wt" and inputs.gravity is not None:
+        return from_weight_percent(inputs.strength.value, inputs.gravity.value)
+    return None
+
+
+def work(inputs: Drawdown, known: Known) -> Worked:
+    """Work out the mean feed, its spread, its error in % of what was commanded, and the dose."""
+    steps = Steps()
+    band = band_for(LIMITS, known, "error")
+    rates: list[Entry] = []
+    for count, one in enumerate(inputs.run, 1):
+        rate = steps.step(
+            f"rate_{count}", f"Run {count}", "({a} − {b}) × 60 / {t}", lambda a, b, t: delivered(a - b, t),
+            {"a": one.first, "b": one.last, "t": one.seconds}, places=1, unit="mL/min",
+        )  # fmt: skip
+        if rate is not None:
+            rates.append(rate)
+    typed_rates = [Typed(text=plain(one.value, most=9).replace("−", "-"), value=one.value) for one in rates]
+    mean = mean_of(steps, "mean", "Mean of the runs", typed_rates, places=2, unit="mL/min")
+    error = steps.step(
+        "error", f"Error in % of what was commanded; {limit_said(band)}", "100 × ({q} − {c}) / {c}",
+        lambda q, c: 100 * (q - c) / c, {"q": mean, "c": inputs.commanded}, places=1, unit="%", plus=True, beside=band,
+        source=band.source, label="error of the feed",
+    )  # fmt: skip
+    steps.judge("error", "error of the feed", error, band, of="target", shown=value_of(mean))
+    _spread(steps, known, [one.value for one in rates], mean)
+    _dose(steps, inputs, mean)
+    pair = ((mean.value, inputs.commanded.value),) if mean is not None and inputs.commanded is not None else ()
+    return steps.worked(Model(kind="gain", points=pair), advice=_advice(error), next_value={"error": value_of(error)})
+
+
+def _spread(steps: Steps, known: Known, rates: list[Fraction], mean: Entry | None) -> None:
+    if len(rates) < 2:
+        return
+    steps.step(
+        "spread", "Spread of the runs in % of the mean", "100 × ({h} − {l}) / {m}",
+        lambda h, l, m: 100 * (h - l) / m, {"h": max(rates), "l": min(rates), "m": mean}, places=1, unit="%",  # noqa: E741
+    )  # fmt: skip
+
+
+def _dose(steps: Steps, inputs: Drawdown, mean: Entry | None) -> None:
+    strength = steps.given(
+        "strength", "Strength", grams_per_litre(inputs), places=1, unit="g/L",
+        source=f"measured on {inputs.measured_on}" if inputs.measured_on else "label",
+    )  # fmt: skip
+    steps.step(
+        "dose", "Dose the water gets", "{q} × {g} / {w}", lambda q, g, w: dose(q, g, w),
+        {"q": mean, "g": strength, "w": inputs.water}, places=2, unit="mg/L",
+    )  # fmt: skip
+    steps.step(
+        "wanted", "Feed for the target", "{d} × {w} / {g}", lambda d, w, g: feed_for(d, w, g),
+        {"d": inputs.target, "w": inputs.water, "g": strength}, places=1, unit="mL/min",
+    )  # fmt: skip
+
+
+def _advice(error: Entry | None) -> tuple[Advice, ...]:
+    if error is None or abs(error.value) <= 5:
+        return ()
+    sentence = "More than 5 % off: look at valves, suction, strength and the setting."
+    tag: Tag = "from memory"
+    return (Advice(what="error", word="look into it", sentence=sentence, gravity=2, source="from memory", tag=tag),)
+
+
+def spread_wide(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: runs that do not agree have no mean worth judging."""
+    spread, band = worked.figure("spread"), band_for(LIMITS, known, "spread")
+    if spread is None or band.high is None or Fraction(spread) <= band.high:
+        return ()
+    sentence = f"The runs spread by {shown(Fraction(spread), 1)} % of their mean. Let the air out and run again."
+    return (not_valid("run3_last", "spread", sentence),)
+
+
+def no_delivery(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a column that rose is read the wrong way round. Not valid: without back-pressure a pump gives more."""
+    found: list[Found] = []
+    for count, one in enumerate(inputs.run, 1):
+        rate = rate_of(one)
+        if rate is not None and rate < 0:
+            sentence = f"Run {count}: the column rose. Are its two readings exchanged, or is it filling from the tank?"
+            found.append(ask(f"run{count}_last", f"rose-{count}", sentence, spoils("filling", "It was filling")))
+    mean = worked.figure("mean")
+    if mean is not None and mean == 0:
+        sentence = "Nothing was delivered. A pump full of air clicks and gives nothing."
+        found.append(ask("run1_last", "air", sentence, stands("so", "It delivers nothing: it fails")))
+    if inputs.pressure is False:
+        sentence = "Not at working pressure and suction: the pump gives another flow there. Test it as it works."
+        found.append(not_valid("pressure", "pressure", sentence))
+    return tuple(found)
+
+
+def siphons(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: chemical that runs with the pump stopped."""
+    if inputs.off_run is None or inputs.off_run.value == 0:
+        return ()
+    sentence = f"“{inputs.off_run.text}” mL ran in a minute with the pump stopped: it siphons. Mend the valve first."
+    return (
+        ask(
+            "off_run",
+            "siphon",
+            sentence,
+            spoils("mend", "Then it is mended and tested again"),
+            stands("leak", "The column leaked, not the pump"),
+        ),
+    )
+
+
+def doubtful_strength(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a strength without its basis. Ask: an aged one of what fades; a weight % of a heavy liquid."""
+    found: list[Found] = []
+    if inputs.strength is not None and not inputs.basis:
+        sentence = "The strength is: nothing is chosen. Per cent of what? Trade % and % by weight differ by a sixth."
+        found.append(refuse("basis", "basis", sentence))
+    if inputs.basis == "wt" and inputs.gravity is None:
+        found.append(refuse("gravity", "gravity", "Specific gravity: nothing is written; % by weight needs it."))
+    if known.settings.get("fades") == "yes" and inputs.strength is not None:
+        found += _aged(inputs, known)
+    return tuple(found)
+
+
+def _aged(inputs: Drawdown, known: Known) -> list[Found]:
+    try:
+        measured = date.fromisoformat(inputs.measured_on) if inputs.measured_on else None
+    except ValueError:
+        sentence = f"Strength measured on: “{inputs.measured_on}” is no day; write it like 2026-11-02."
+        return [refuse("measured_on", "measured-on", sentence)]
+    if measured is not None and (known.day - measured).days <= AGED_DAYS:
+        return []
+    since = "from the label" if measured is None else f"{(known.day - measured).days} days old"
+    sentence = f"The strength is {since}; this chemical fades. The dose below is then smaller than it says."
+    return [ask("measured_on", "aged", sentence, stands("known", "Known; no newer one there is"))]
+
+
+def forced_flow(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: the dose is worked out with a flow that nobody measures."""
+    if inputs.water is None or not (inputs.substituted or known.forced):
+        return ()
+    sentence = "The flow of the water is forced or taken from elsewhere, so the dose is what it would be at that flow."
+    return (ask("water", "forced", sentence, stands("known", "Known, and its basis is written")),)
+
+
+METHOD: Method[Drawdown] = Method(
+    code="feed-pump",
+    name="Feed pump, by drawdown",
+    version="1.0",
+    quantity="feed",
+    standards=("column",),
+    asks=asks_of(Drawdown),
+    limits=LIMITS,
+    settings=SETTINGS,
+    cautions=(
+        "Chemicals: face shield, gloves, apron; eyewash within reach and tried; two valves before a column is opened.",
+        "Never acid near hypochlorite. A pump under repair is locked.",
+    ),
+    work=work,
+    catches=(
+        *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow,
+        reminder("off_run", "stopped", "Once a year: a minute with the pump stopped, nothing may run."),
+        reminder("gravity", "line", "Two settings a year: a line through them, never through nought."),
+    ),
+    read=reader_of(Drawdown),
+    legends={"run": "Run"},
+)  # fmt: skip

@@ -1,0 +1,177 @@
+"""Gas and leak detectors: zero air, then a known gas: shown, how soon, and whether horn and fan acted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, yes_or_no
+from calibration.compute.asked import standard as a_standard
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, reminder, spoils, stands
+from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.steps import Steps, limit_said, value_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Detector(SignalRecord):
+    """One set at a gas detector."""
+
+    way: str = choice(
+        "what is done", ("bump", "Bump: does it alarm in time"), ("calibration", "Calibration: zero and gas"), must=True
+    )
+    gas: str = a_standard("test gas", "gas")
+    zero: Typed | None = number("shows in zero air", "ppm", low="-100", high="1000", must=True)
+    clean_air: bool | None = yes_or_no("zero in clean air or zero gas", must=True)
+    shown: Typed | None = number("shows in the gas", "ppm", low="0", high="1000000", must=True)
+    seconds: Typed | None = number("seconds to 90 %", "s", low="0", high="600", rare=True)
+    horn: bool | None = yes_or_no("horn and lamp acted", must=True)
+    fan: bool | None = yes_or_no("fan or shut-off acted", rare=True)
+    regulator: bool | None = yes_or_no("regulator and flow as the maker asks", must=True)
+    other_gas: Typed | None = number("factor, where the gas is another than the target", low="0", high="100", rare=True)
+    age: Typed | None = number("age of the sensor", "d", low="0", high="5000", rare=True)
+
+
+SETTINGS = (
+    Ask(name="target", label="gas it is for", part="settings", kind="text"),
+    Ask(name="longest", label="longest time to 90 %", part="settings", units=("s",), low=Fraction(0), high=Fraction(600)),
+    Ask(
+        name="unit", label="what it shows", part="settings", kind="choice",
+        choices=(("ppm", "ppm"), ("%", "% by volume"), ("lel", "% of the lower explosive limit")),
+    ),
+)  # fmt: skip
+
+
+def _allowed(known: Known, gas: Fraction) -> Fraction:
+    return max(Fraction("0.2"), gas / 10)
+
+
+LIMITS = (
+    Limit(
+        name="error",
+        what="error in the gas",
+        unit="ppm",
+        of="",
+        low=lambda known, gas: -_allowed(known, gas),
+        high=_allowed,
+        source="common practice, no source: the larger of 10 % and 0.2 ppm",
+        tag="common practice",
+    ),
+    Limit(
+        name="seconds",
+        what="time to 90 %",
+        unit="s",
+        of="",
+        low=None,
+        high=lambda known, gas: known.number("longest") or Fraction(60),
+        source="the maker's; 60 s until it is written, own judgement",
+        tag="site setting",
+    ),
+    Limit(name="so", what="acts", unit="", of="", low=None, high=None, source="what it is for", tag="own judgement"),
+)
+
+
+def work(inputs: Detector, known: Known) -> Worked:
+    """Judge the error in the gas of a calibration, the time, and that it alarms; a bump is judged by alarm and time."""
+    steps = Steps()
+    used = known.standards.get(inputs.gas)
+    factor = inputs.other_gas.value if inputs.other_gas is not None else Fraction(1)
+    true = steps.given(
+        "true", "The gas as this detector should show it", used.nominal * factor if used else None, places=1,
+        unit=used.unit if used else "ppm", source=used.called if used else "",
+    )  # fmt: skip
+    band = band_for(LIMITS, known, "error", standard=value_of(true) or Fraction(0))
+    error = steps.step(
+        "error", f"Error in the gas; {limit_said(band)}", "{s} − {t}", lambda s, t: s - t,
+        {"s": inputs.shown, "t": true}, places=2, unit="ppm", plus=True, beside=band, source=band.source,
+        label="error in the gas",
+    )  # fmt: skip
+    steps.step(
+        "error_percent", "The same in % of the gas", "100 × {e} / {t}", lambda e, t: 100 * e / t,
+        {"e": error, "t": true}, places=1, unit="%", plus=True,
+    )  # fmt: skip
+    if inputs.way == "calibration":
+        steps.judge("error", "error in the gas", error, band, standard=value_of(true))
+    if inputs.seconds is not None:
+        late = band_for(LIMITS, known, "seconds")
+        steps.say(f"Time to 90 %; {limit_said(late)}", value=inputs.seconds.text, unit="s", source=late.source)
+        steps.judge("seconds", "time to 90 %", inputs.seconds.value, late)
+    for name, said, answer in (("horn", "horn and lamp act", inputs.horn), ("fan", "fan or shut-off acts", inputs.fan)):
+        if answer is not None:
+            steps.judge(name, said, answer, band_for(LIMITS, known, "so"))
+    zero = inputs.zero.value if inputs.zero is not None else None
+    points = [(Fraction(0), zero)] if zero is not None else []
+    if true is not None and inputs.shown is not None:
+        points.append((true.value, inputs.shown.value))
+    return steps.worked(Model(kind="two-point", points=tuple(points)), next_value={"error": value_of(error)})
+
+
+def dirty_zero(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: a zero in air that holds the gas; a gas at another flow."""
+    found: list[Found] = []
+    if inputs.clean_air is False:
+        sentence = "Zero in air that may hold the gas sets every later reading too low. Use zero gas or clean air."
+        found.append(not_valid("clean_air", "clean-air", sentence))
+    if inputs.regulator is False:
+        found.append(
+            not_valid("regulator", "regulator", "Another flow gives another reading. Use the maker's regulator.")
+        )
+    return tuple(found)
+
+
+def bump_as_calibration(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a bump after which something was adjusted was a calibration."""
+    if inputs.way != "bump" or inputs.kind != "as left" or inputs.unchanged:
+        return ()
+    sentence = "A bump adjusts nothing. If it was adjusted, it is a calibration: choose that, with zero and gas."
+    return (ask("way", "bump", sentence, stands("nothing", "Nothing was adjusted")),)
+
+
+def other_gas(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a gas other than the target needs the maker's factor."""
+    target, used = known.settings.get("target", "").strip().casefold(), known.standards.get(inputs.gas)
+    if not target or used is None or inputs.other_gas is not None or target in used.label.casefold():
+        return ()
+    sentence = f"The detector is for {known.settings['target']}; is the gas of {used.called} the same?"
+    return (
+        ask(
+            "gas", "other-gas", sentence, stands("same", "The same gas"), spoils("other", "Another, without its factor")
+        ),
+    )
+
+
+def sleeping(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a chlorine sensor that saw no gas for months sleeps: half the gas at the first breath."""
+    true = worked.figure("true")
+    if true is None or inputs.shown is None or Fraction(true) == 0 or inputs.shown.value >= Fraction(true) / 2:
+        return ()
+    sentence = "Less than half the gas is shown. A sensor without gas for months sleeps. Exercise it and read again."
+    return (
+        ask(
+            "shown", "sleeping", sentence, stands("awake", "Exercised, and it is so"),
+            spoils("again", "Exercise it, then read again"),
+        ),
+    )  # fmt: skip
+
+
+METHOD: Method[Detector] = Method(
+    code="gas-detector",
+    name="Gas detector, bump and calibration",
+    version="1.0",
+    quantity="gas",
+    standards=("gas",),
+    asks=asks_of(Detector),
+    limits=LIMITS,
+    settings=SETTINGS,
+    cautions=(
+        "Test gas is gas: outdoors or under a hood, upwind, bottle fixed, valve shut after.",
+        "While it is tested nobody is warned: portable detector on, people told, entry stopped.",
+        "No entry with a detector whose bump failed or is out of date. Follow the site's entry permit.",
+    ),
+    work=work,
+    catches=(
+        *AT_A_SIGNAL, dirty_zero, bump_as_calibration, other_gas, sleeping,
+        reminder("fan", "fan", "See the fan and the shut-off act, not the lamp alone."),
+        reminder("age", "age", "Sensors last two or three years; write how old this one is."),
+    ),
+    read=reader_of(Detector),
+)  # fmt: skip
