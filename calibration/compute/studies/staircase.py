@@ -6,6 +6,7 @@ and incremental response are methods A1 and A2 of NCSLI RP-1 (*from memory*).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -54,7 +55,7 @@ def balancing_cut(*, extension: Fraction, target: Fraction) -> float:
     """
     if extension <= 0 or not 0 < target < 1:
         raise ValueError("The extension is above zero and the target lies between 0 and 1.")
-    return 1 - float(1 + extension) ** float(-target / (1 - target))
+    return 1 - math.exp(-float(target / (1 - target)) * math.log1p(float(extension)))
 
 
 def simple_response(current: Fraction, *, inside: bool, extension: Fraction, cut: Fraction, clamps: Clamps) -> Fraction:
