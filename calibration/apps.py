@@ -13,6 +13,8 @@ class CalibrationConfig(AppConfig):
     def ready(self) -> None:
         """Put this app's takers into the lists of the plant."""
         from assets import hooks
+        from calibration.actions.custody import refuse_while_away
         from calibration.actions.tables import know_the_solutions
 
         hooks.after_start_site.append(know_the_solutions)
+        hooks.after_fit.insert(0, refuse_while_away)

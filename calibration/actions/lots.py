@@ -1,4 +1,4 @@
-"""Lots of buffer: registered as received, then what became of them."""
+"""Lots of every kind: registered as received, then what became of them."""
 
 from __future__ import annotations
 
@@ -13,13 +13,13 @@ from assets.compute.numbers import NotANumber, read_number
 from assets.errors import Reason, Refusal
 from assets.models import Person, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
+from calibration.compute.families import FAMILIES, usual_life
 from calibration.compute.figures import plain
-from calibration.compute.standards import HIGH_BUFFER, HIGH_BUFFER_LIFE_DAYS, OPENED_LIFE_DAYS
+from calibration.compute.standards import SOLID
 from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import Lot, LotFact, StandardKind
 from calibration.reads.standards import rows_of
 
-SAME_BUFFER = Fraction(1, 10)  # pH; own: labels of one buffer differ by some hundredths, 6.86 and 7.00 are two buffers
 LABELLED_AT = Fraction(25)  # degC
 
 
@@ -31,7 +31,7 @@ class LotTyped:
     number: str
     label_value: str
     received_on: dt.date
-    expires_on: dt.date
+    expires_on: dt.date | None
     uncertainty: str = ""
     coverage: str = ""
     certificate: str = ""
@@ -40,19 +40,14 @@ class LotTyped:
     own_table: str = ""
 
 
-def usual_life(label_value: str, *, decimal_mark: str = ".") -> int:
-    """Return the days an opened bottle is used, by its label: common practice, no source."""
-    high = read_number(label_value, decimal_mark=decimal_mark) >= HIGH_BUFFER
-    return HIGH_BUFFER_LIFE_DAYS if high else OPENED_LIFE_DAYS
-
-
 def register_lot(*, site: Site, lot: LotTyped, by: Person) -> Lot:
     """Register a lot as received."""
     must_have_role(by, site, SUPERVISORS, to="register a lot")
     reasons = _faults(lot, site)
     if reasons:
         raise Refusal(reasons)
-    life = lot.opened_life_days or usual_life(lot.label_value, decimal_mark=site.decimal_mark)
+    label = read_number(lot.label_value, decimal_mark=site.decimal_mark)
+    life = lot.opened_life_days or usual_life(lot.kind.of_family, label)
     with history.act(site=site, by=by) as act:
         row = act.add(
             Lot(
@@ -83,45 +78,60 @@ def _faults(lot: LotTyped, site: Site) -> list[Reason]:
         ("uncertainty", lot.uncertainty, "Uncertainty"),
         ("coverage", lot.coverage, "Coverage factor"),
     ):
-        reasons.extend(_not_a_number(field, text, words, site.decimal_mark))
-    today = timezone.now().astimezone(site.zone).date()
-    if lot.received_on > today:
-        reasons.append(Reason(f"Received: {lot.received_on} has not come yet; write the day it came.", "received_on"))
-    if lot.expires_on < lot.received_on:
-        sentence = f"Expires: {lot.expires_on} is before the day it was received; look at the label again."
-        reasons.append(Reason(sentence, "expires_on"))
+        reasons.extend(_not_a_number(field, text, words, lot.kind, site.decimal_mark))
+    reasons.extend(_faults_of_days(lot, site))
     if bool(lot.uncertainty.strip()) != bool(lot.coverage.strip()):
         sentence = "Coverage factor: an expanded uncertainty needs its k, usually 2. Write both or neither."
         reasons.append(Reason(sentence, "coverage"))
     label = None
     if not any(reason.field == "label_value" for reason in reasons):
         label = read_number(lot.label_value, decimal_mark=site.decimal_mark)
-        reasons.extend(_other_buffer(lot, label))
+        reasons.extend(_other_kind(lot, label))
     if lot.own_table.strip():
-        reasons.extend(_table_faults(lot.own_table, label))
+        reasons.extend(_table_faults(lot, label))
     return reasons
 
 
-def _other_buffer(lot: LotTyped, label: Fraction) -> list[Reason]:
-    """A bottle is worth what the table of its kind says, so label and kind must be of one buffer."""
-    if abs(label - read_number(lot.kind.nominal)) <= SAME_BUFFER:
+def _faults_of_days(lot: LotTyped, site: Site) -> list[Reason]:
+    reasons: list[Reason] = []
+    if lot.kind.site_id not in {None, site.pk}:
+        reasons.append(Reason("Kind: this kind of standard belongs to another site.", "kind"))
+    if lot.received_on > timezone.now().astimezone(site.zone).date():
+        reasons.append(Reason(f"Received: {lot.received_on} has not come yet; write the day it came.", "received_on"))
+    if lot.expires_on is None and lot.kind.of_family not in SOLID:
+        sentence = "Expires: nothing is written. Only a solid standard has no last day; write the one on the label."
+        reasons.append(Reason(sentence, "expires_on"))
+    if lot.expires_on is not None and lot.expires_on < lot.received_on:
+        sentence = f"Expires: {lot.expires_on} is before the day it was received; look at the label again."
+        reasons.append(Reason(sentence, "expires_on"))
+    return reasons
+
+
+def _other_kind(lot: LotTyped, label: Fraction) -> list[Reason]:
+    """A bottle is worth what the table of its kind says, so label and kind must be of one solution."""
+    kind = lot.kind
+    if not kind.nominal or FAMILIES[kind.of_family].agree(label, read_number(kind.nominal, decimal_mark=",")):
         return []
-    sentence = (
-        f"Value on the label: “{lot.label_value.strip()}” is not that of the buffer chosen above, "
-        f"pH {lot.kind.nominal}; one of the two is wrong."
-    )
-    return [Reason(sentence, "label_value")]
+    if kind.of_family == "buffer":
+        chosen = f"that of the buffer chosen above, pH {kind.nominal}"
+    else:
+        chosen = f"that of the kind chosen above, {kind.nominal} {kind.in_unit}"
+    return [
+        Reason(
+            f"Value on the label: “{lot.label_value.strip()}” is not {chosen}; one of the two is wrong.", "label_value"
+        )
+    ]
 
 
-def _not_a_number(field: str, text: str, words: str, mark: str) -> list[Reason]:
+def _not_a_number(field: str, text: str, words: str, kind: StandardKind, mark: str) -> list[Reason]:
     if not text.strip():
         return []
     try:
         value = read_number(text, decimal_mark=mark)
     except NotANumber as wrong:
         return [Reason(f"{words}: {wrong}", field)]
-    if field == "label_value" and not 0 <= value <= 14:
-        return [Reason(f"{words}: “{text}” is no pH of a buffer; write a number from 0 to 14, like 7.00.", field)]
+    if field == "label_value":
+        return _no_such_value(text, words, value, kind)
     if field == "coverage" and value == 0:
         return [Reason(f"{words}: it is above zero, usually 2.", field)]
     if value < 0:
@@ -129,17 +139,31 @@ def _not_a_number(field: str, text: str, words: str, mark: str) -> list[Reason]:
     return []
 
 
-def _table_faults(text: str, label: Fraction | None) -> list[Reason]:
+def _no_such_value(text: str, words: str, value: Fraction, kind: StandardKind) -> list[Reason]:
+    family = FAMILIES[kind.of_family]
+    if family.low <= value <= family.high:
+        return []
+    if kind.of_family == "buffer":
+        sentence = f"{words}: “{text}” is no pH of a buffer; write a number from 0 to 14, like 7.00."
+    else:
+        between = f"from {plain(family.low)} to {plain(family.high)} {kind.in_unit}"
+        sentence = f"{words}: “{text}” is no value of a {kind.family_words}; write a number {between}."
+    return [Reason(sentence, "label_value")]
+
+
+def _table_faults(lot: LotTyped, label: Fraction | None) -> list[Reason]:
+    family = FAMILIES[lot.kind.of_family]
     try:
-        table = table_from_rows(code="own", name="this lot", rows=rows_of(text), source="")
+        table = table_from_rows(code="own", name="this lot", rows=rows_of(lot.own_table), source="")
     except ValueError as wrong:
         return [Reason(f"Table on the label: {wrong}", "own_table")]
-    wild = next((value for _, value in table.rows if not 0 <= value <= 14), None)
+    wild = next((value for _, value in table.rows if not family.low <= value <= family.high), None)
     if wild is not None:
-        return [Reason(f"Table on the label: {plain(wild)} is no pH of a buffer; look at its row.", "own_table")]
+        what = "pH of a buffer" if lot.kind.of_family == "buffer" else f"value of a {lot.kind.family_words}"
+        return [Reason(f"Table on the label: {plain(wild)} is no {what}; look at its row.", "own_table")]
     if label is None or not table.low <= LABELLED_AT <= table.high:
         return []
-    if abs(table.value(LABELLED_AT) - label) > SAME_BUFFER:
+    if not family.agree(table.value(LABELLED_AT), label):
         there = plain(table.value(LABELLED_AT))
         sentence = f"Table on the label: it gives {there} at 25 °C, and the label says {plain(label)}; look at both."
         return [Reason(sentence, "own_table")]

@@ -16,8 +16,9 @@ from django.urls import reverse
 from assets.errors import NotAllowed, Refusal
 from assets.models import Event, FitForUse, Role
 from calibration.actions.certificates import accept_certificate
-from calibration.actions.lots import LotTyped, record_lot_fact, register_lot, usual_life
+from calibration.actions.lots import LotTyped, record_lot_fact, register_lot
 from calibration.actions.tables import load_standard_tables, own_files
+from calibration.compute.families import usual_life
 from calibration.models import Lot, StandardKind, StandardTable
 from calibration.reads.lots import lot_rows, relied_on
 from calibration.reads.standards import lot_in_use, table_of_kind
@@ -92,9 +93,9 @@ def typed(**other: Any) -> LotTyped:
 
 
 # Usual life once opened: 90 days, a high buffer 30: common practice, no source.
-@pytest.mark.parametrize(("label", "days"), [("7.00", 90), ("4,01", 90), ("9.18", 30), ("10.01", 30)])
+@pytest.mark.parametrize(("label", "days"), [("7.00", 90), ("4.01", 90), ("9.18", 30), ("10.01", 30)])
 def test_the_usual_life_of_an_opened_bottle(label: str, days: int) -> None:
-    assert usual_life(label) == days
+    assert usual_life("buffer", Fraction(label)) == days
 
 
 @pytest.mark.parametrize(
