@@ -7,12 +7,19 @@ from fractions import Fraction
 
 from assets.compute.formulas.current_loop import signal_band, value_at
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
-from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
-from calibration.compute.figures import plain, shown
+from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, refuse, reminder, spoils, stands
+from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said
 from calibration.compute.working import Entry
 
+OPENED = {
+    "alarm": "Alarm, and the safe action",
+    "low": "It reads the lower end, no alarm",
+    "last": "It keeps the last value, no alarm",
+    "not": "Not tried",
+}
+VALID = {"under-range", "measurement", "over-range"}
 FACES = (("transmitter", "Transmitter"), ("plc", "PLC"), ("hmi", "HMI"), ("report", "Report"))
 
 
@@ -33,14 +40,7 @@ class Loop(SignalRecord):
 
     standard: str = standard("current source", "source")
     point: tuple[Injected, ...] = rows(Injected, 3, 6)
-    opened: str = choice(
-        "with the loop open",
-        ("alarm", "Alarm, and the safe action"),
-        ("low", "It reads the lower end, no alarm"),
-        ("last", "It keeps the last value, no alarm"),
-        ("not", "Not tried"),
-        must=True,
-    )
+    opened: str = choice("with the loop open", *OPENED.items(), must=True)
     supply: Typed | None = number("loop supply", "V", low="0", high="60", rare=True)
     clamped: bool | None = yes_or_no("a face stands still at its end though the current goes on", rare=True)
 
@@ -69,6 +69,16 @@ LIMITS = (
         source="common practice, no source: 0.5 % of span",
         tag="common practice",
     ),
+    Limit(
+        name="open",
+        what="an open loop alarms and acts safely",
+        unit="",
+        of="",
+        low=None,
+        high=None,
+        source="what a live zero is for",
+        tag="own judgement",
+    ),
 )
 
 
@@ -80,7 +90,7 @@ def _ends(known: Known) -> tuple[Fraction, Fraction] | None:
 def work(inputs: Loop, known: Known) -> Worked:
     """Work out what each current stands for, and the error of every face in % of span."""
     steps = Steps()
-    band, ends = band_for(LIMITS, known, "error"), _ends(known)
+    ends = _ends(known)
     points: list[tuple[Fraction, Fraction]] = []
     for count, one in enumerate(inputs.point, 1):
         if ends is None or one.current is None:
@@ -91,13 +101,18 @@ def work(inputs: Loop, known: Known) -> Worked:
             "{l} + ({i} − 4) / 16 × ({u} − {l})", lambda l, i, u: value_at(i, l, u),  # noqa: E741
             {"l": lower, "i": one.current, "u": upper}, places=3, unit="",
         )  # fmt: skip
+        if signal_band(one.current.value) not in VALID:
+            steps.say(f"Point {count}: no signal of a measurement, so no face is judged here")
+            continue
         for code, face in FACES:
             read: Typed | None = getattr(one, code)
-            _face(steps, (code, face), read, expected, (count, upper - lower), known)
+            _face(steps, (code, face), read, expected, (count, abs(upper - lower)), known)
         if expected is not None and one.hmi is not None:
             points.append((expected.value, one.hmi.value))
     if inputs.opened in {"alarm", "low", "last"}:
-        steps.judge("open", "an open loop alarms and acts safely", inputs.opened == "alarm", band, face="HMI")
+        acts = band_for(LIMITS, known, "open")
+        steps.say(f"With the loop open: {OPENED[inputs.opened]}", source=acts.source)
+        steps.judge("open", "an open loop alarms and acts safely", inputs.opened == "alarm", acts, face="HMI")
     return steps.worked(Model(kind="by points", points=tuple(points)))
 
 
@@ -162,31 +177,39 @@ def silent_break(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...
     return (ask("opened", "silent", sentence, stands("cannot", "It cannot be tried while the plant runs")),)
 
 
-def of_reading(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: a current below 4 mA that is read as a value: 0 to 20 mA, or a clamped face."""
-    found: list[Found] = []
-    if inputs.clamped:
-        sentence = "A face that stands still at its end hides a failure. Its limits must let 3.6 and 21 mA through."
-        found.append(not_valid("clamped", "clamped", sentence))
+def clamped(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a face that stands still at its end shows a failed signal as a measurement."""
+    if not inputs.clamped:
+        return ()
+    sentence = "A face that stands still at its end hides a failure. Its limits must let 3.6 and 21 mA through."
+    return (
+        ask(
+            "clamped", "clamped", sentence, fails("hides", "It hides a failed signal"),
+            stands("alarm", "It alarms all the same"),
+        ),
+    )  # fmt: skip
+
+
+def zero_based(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a face that shows what the current would be worth from 0 to 20 mA."""
     ends = _ends(known)
-    first = next((one for one in inputs.point if one.current is not None and one.hmi is not None), None)
-    if ends is not None and first is not None and first.current is not None and first.hmi is not None:
-        zero_based = ends[0] + first.current.value / 20 * (ends[1] - ends[0])
-        near = abs(first.hmi.value - zero_based) <= abs(ends[1] - ends[0]) / 100
-        if near and abs(zero_based - value_at(first.current.value, *ends)) > abs(ends[1] - ends[0]) / 50:
-            sentence = (
-                f"“{first.hmi.text}” is what {shown(first.current.value, 1)} mA are from 0 to 20 mA. Is a card set so?"
-            )
-            found.append(
+    if ends is None:
+        return ()
+    span = ends[1] - ends[0]
+    for count, one in enumerate(inputs.point, 1):
+        if one.current is None or one.hmi is None:
+            continue
+        otherwise = ends[0] + one.current.value / 20 * span
+        tells = abs(otherwise - value_at(one.current.value, *ends)) > abs(span) / 50
+        if tells and abs(one.hmi.value - otherwise) <= abs(span) / 100:
+            sentence = f"“{one.hmi.text}” is what {one.current.text} mA are from 0 to 20 mA. Is a card set so?"
+            return (
                 ask(
-                    "point1_hmi",
-                    "zero-based",
-                    sentence,
-                    fails("so", "It is set so"),
+                    f"point{count}_hmi", "zero-based", sentence, fails("so", "It is set so"),
                     stands("no", "Looked: 4 to 20 mA"),
-                )
-            )
-    return tuple(found)
+                ),
+            )  # fmt: skip
+    return ()
 
 
 METHOD: Method[Loop] = Method(
@@ -204,11 +227,15 @@ METHOD: Method[Loop] = Method(
     ),
     work=work,
     catches=(
-        *AT_A_SIGNAL, no_range, other_scale, silent_break, of_reading,
+        *AT_A_SIGNAL, no_range, other_scale, silent_break, clamped, zero_based,
         reminder("supply", "supply", "A weak supply holds at 12 mA and falls at 20: write it once a year."),
+        reminder("point1_report", "report", "Once a year look at the report too: it has a scale of its own."),
     ),
     read=reader_of(Loop),
     legends={"point": "Point"},
+    words={
+        "error": "What a face shows minus what the current stands for, in % of the span and not of the reading.",
+    },
     headline="error_1_hmi",
     sees="to HMI",
 )  # fmt: skip

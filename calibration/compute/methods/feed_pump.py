@@ -9,9 +9,8 @@ from fractions import Fraction
 from assets.compute.formulas.dosing import delivered, dose, feed_for, from_trade_percent, from_weight_percent
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
-from calibration.compute.figures import plain, shown
+from calibration.compute.figures import shown
 from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Tag, Typed, Worked, band_for
-from calibration.compute.methods.chlorine import mean_of
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
 
@@ -34,7 +33,7 @@ class Drawdown(Record):
 
     column: str = standard("calibration column", "column", must=False, rare=True)
     setting: Typed | None = number("setting of the pump", "%", low="0", high="110", must=True)
-    commanded: Typed | None = number("commanded", "mL/min", "L/h", "gal/h", low="0", must=True)
+    commanded: Typed | None = number("commanded", "mL/min", "L/h", "gal/h", low="0.001", must=True)
     run: tuple[Run, ...] = rows(Run, 3, 5)
     pressure: bool | None = yes_or_no("at working pressure and suction", must=True)
     off_run: Typed | None = number("drawn in a minute with the pump stopped", "mL", low="0", high="5000", rare=True)
@@ -119,26 +118,39 @@ def work(inputs: Drawdown, known: Known) -> Worked:
         )  # fmt: skip
         if rate is not None:
             rates.append(rate)
-    typed_rates = [Typed(text=plain(one.value, most=9).replace("−", "-"), value=one.value) for one in rates]
-    mean = mean_of(steps, "mean", "Mean of the runs", typed_rates, places=2, unit="mL/min")
+    mean = _mean(steps, rates)
     error = steps.step(
         "error", f"Error in % of what was commanded; {limit_said(band)}", "100 × ({q} − {c}) / {c}",
         lambda q, c: 100 * (q - c) / c, {"q": mean, "c": inputs.commanded}, places=1, unit="%", plus=True, beside=band,
         source=band.source, label="error of the feed",
     )  # fmt: skip
     steps.judge("error", "error of the feed", error, band, of="target", shown=value_of(mean))
-    _spread(steps, known, [one.value for one in rates], mean)
+    _spread(steps, known, rates, mean)
     _dose(steps, inputs, mean)
     pair = ((mean.value, inputs.commanded.value),) if mean is not None and inputs.commanded is not None else ()
     return steps.worked(Model(kind="gain", points=pair), advice=_advice(error), next_value={"error": value_of(error)})
 
 
-def _spread(steps: Steps, known: Known, rates: list[Fraction], mean: Entry | None) -> None:
+def _mean(steps: Steps, rates: list[Entry]) -> Entry | None:
+    if not rates:
+        return None
+    numbers = {f"r{count}": one for count, one in enumerate(rates, 1)}
+    pattern = f"({' + '.join('{' + key + '}' for key in numbers)}) / {len(numbers)}"
+    return steps.step(
+        "mean", "Mean of the runs", pattern, lambda **r: sum(r.values(), Fraction(0)) / len(r), numbers, places=2,
+        unit="mL/min",
+    )  # fmt: skip
+
+
+def _spread(steps: Steps, known: Known, rates: list[Entry], mean: Entry | None) -> None:
     if len(rates) < 2:
         return
+    band = band_for(LIMITS, known, "spread")
+    most, least = max(rates, key=lambda one: one.value), min(rates, key=lambda one: one.value)
     steps.step(
-        "spread", "Spread of the runs in % of the mean", "100 × ({h} − {l}) / {m}",
-        lambda h, l, m: 100 * (h - l) / m, {"h": max(rates), "l": min(rates), "m": mean}, places=1, unit="%",  # noqa: E741
+        "spread", f"Spread of the runs in % of their mean; {limit_said(band)}", "100 × ({h} − {s}) / {m}",
+        lambda h, s, m: 100 * (h - s) / m, {"h": most, "s": least, "m": mean}, places=1, unit="%", beside=band,
+        source=band.source, label="spread of the runs",
     )  # fmt: skip
 
 
@@ -227,6 +239,9 @@ def _aged(inputs: Drawdown, known: Known) -> list[Found]:
     except ValueError:
         sentence = f"Strength measured on: “{inputs.measured_on}” is no day; write it like 2026-11-02."
         return [refuse("measured_on", "measured-on", sentence)]
+    if measured is not None and measured > known.day:
+        sentence = f"Strength measured on: {inputs.measured_on} is after the day of this check; write the day it was."
+        return [refuse("measured_on", "measured-on", sentence)]
     if measured is not None and (known.day - measured).days <= AGED_DAYS:
         return []
     since = "from the label" if measured is None else f"{(known.day - measured).days} days old"
@@ -259,8 +274,14 @@ METHOD: Method[Drawdown] = Method(
     catches=(
         *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow,
         reminder("off_run", "stopped", "Once a year: a minute with the pump stopped, nothing may run."),
-        reminder("gravity", "line", "Two settings a year: a line through them, never through nought."),
+        reminder("column", "eye", "Read the column at eye height, at the bottom of the curve, each time alike."),
+        reminder("strength", "diluted", "Write the strength of what is in the tank now, diluted or not."),
+        reminder("target", "line", "Two settings a year: a line through them, never through nought."),
     ),
     read=reader_of(Drawdown),
     legends={"run": "Run"},
+    words={
+        "error": "What the pump gave minus what was commanded, in % of what was commanded.",
+        "spread": "The fastest run minus the slowest, in % of their mean.",
+    },
 )  # fmt: skip

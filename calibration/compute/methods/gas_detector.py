@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, yes_or_no
 from calibration.compute.asked import standard as a_standard
-from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, reminder, spoils, stands
-from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.method import Ask, Band, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 
 
@@ -20,9 +20,11 @@ class Detector(SignalRecord):
         "what is done", ("bump", "Bump: does it alarm in time"), ("calibration", "Calibration: zero and gas"), must=True
     )
     gas: str = a_standard("test gas", "gas")
-    zero: Typed | None = number("shows in zero air", "ppm", low="-100", high="1000", must=True)
+    zero: Typed | None = number(
+        "shows in zero air", signed=True, low="-100", high="1000", advice="A calibration needs it; a bump does not."
+    )
     clean_air: bool | None = yes_or_no("zero in clean air or zero gas", must=True)
-    shown: Typed | None = number("shows in the gas", "ppm", low="0", high="1000000", must=True)
+    shown: Typed | None = number("shows in the gas", low="0", high="1000000", must=True)
     seconds: Typed | None = number("seconds to 90 %", "s", low="0", high="600", rare=True)
     horn: bool | None = yes_or_no("horn and lamp acted", must=True)
     fan: bool | None = yes_or_no("fan or shut-off acted", rare=True)
@@ -33,16 +35,41 @@ class Detector(SignalRecord):
 
 SETTINGS = (
     Ask(name="target", label="gas it is for", part="settings", kind="text"),
-    Ask(name="longest", label="longest time to 90 %", part="settings", units=("s",), low=Fraction(0), high=Fraction(600)),
+    Ask(
+        name="longest",
+        label="longest time to 90 %",
+        part="settings",
+        units=("s",),
+        low=Fraction(0),
+        high=Fraction(600),
+    ),
     Ask(
         name="unit", label="what it shows", part="settings", kind="choice",
         choices=(("ppm", "ppm"), ("%", "% by volume"), ("lel", "% of the lower explosive limit")),
+        advice="Empty: ppm.",
     ),
 )  # fmt: skip
 
 
+LEAST_LEL = Fraction(10)
+"""Below it a bottle in per cent is taken for one by volume, and asked about; own judgement."""
+
+SHOWS = {"ppm": "ppm", "%": "%", "lel": "% LEL"}
+
+
+def _shows(known: Known) -> str:
+    return known.settings.get("unit") or "ppm"
+
+
 def _allowed(known: Known, gas: Fraction) -> Fraction:
-    return max(Fraction("0.2"), gas / 10)
+    least = Fraction("0.2") if _shows(known) == "ppm" else Fraction(0)
+    return max(least, gas / 10)
+
+
+def _band(known: Known, gas: Fraction) -> Band:
+    """Return the limit in the unit the detector shows; a limit of the site's own keeps its unit."""
+    band = band_for(LIMITS, known, "error", standard=gas)
+    return band if "error" in known.limits else replace(band, unit=SHOWS[_shows(known)])
 
 
 LIMITS = (
@@ -75,14 +102,15 @@ def work(inputs: Detector, known: Known) -> Worked:
     steps = Steps()
     used = known.standards.get(inputs.gas)
     factor = inputs.other_gas.value if inputs.other_gas is not None else Fraction(1)
+    unit = SHOWS[_shows(known)]
     true = steps.given(
         "true", "The gas as this detector should show it", used.nominal * factor if used else None, places=1,
-        unit=used.unit if used else "ppm", source=used.called if used else "",
+        unit=unit, source=used.called if used else "",
     )  # fmt: skip
-    band = band_for(LIMITS, known, "error", standard=value_of(true) or Fraction(0))
+    band = _band(known, value_of(true) or Fraction(0))
     error = steps.step(
         "error", f"Error in the gas; {limit_said(band)}", "{s} − {t}", lambda s, t: s - t,
-        {"s": inputs.shown, "t": true}, places=2, unit="ppm", plus=True, beside=band, source=band.source,
+        {"s": inputs.shown, "t": true}, places=2, unit=unit, plus=True, beside=band, source=band.source,
         label="error in the gas",
     )  # fmt: skip
     steps.step(
@@ -91,6 +119,7 @@ def work(inputs: Detector, known: Known) -> Worked:
     )  # fmt: skip
     if inputs.way == "calibration":
         steps.judge("error", "error in the gas", error, band, standard=value_of(true))
+        _zero(steps, inputs, known)
     if inputs.seconds is not None:
         late = band_for(LIMITS, known, "seconds")
         steps.say(f"Time to 90 %; {limit_said(late)}", value=inputs.seconds.text, unit="s", source=late.source)
@@ -103,6 +132,48 @@ def work(inputs: Detector, known: Known) -> Worked:
     if true is not None and inputs.shown is not None:
         points.append((true.value, inputs.shown.value))
     return steps.worked(Model(kind="two-point", points=tuple(points)), next_value={"error": value_of(error)})
+
+
+def _zero(steps: Steps, inputs: Detector, known: Known) -> None:
+    """Judge zero in ppm by the same rule; a share of nought is no limit for the others."""
+    if inputs.zero is None or _shows(known) != "ppm":
+        return
+    band = _band(known, Fraction(0))
+    steps.say(
+        f"In zero air; {limit_said(band)}", value=inputs.zero.text.replace("-", "−"), unit="ppm", source=band.source
+    )
+    steps.judge("zero", "in zero air", inputs.zero.value, band, shown=inputs.zero.value, standard=Fraction(0))
+
+
+def no_zero(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a calibration has a zero and a gas; one of them alone is a bump."""
+    unread = any(one.field == "zero" for one in inputs.unread)
+    if inputs.way != "calibration" or inputs.zero is not None or unread:
+        return ()
+    sentence = (
+        "Shows in zero air: nothing is written, and a calibration needs it. Without zero it is a bump: choose that."
+    )
+    return (refuse("zero", "no-zero", sentence),)
+
+
+def other_unit(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a bottle in another unit than the detector shows. Ask: a bottle by volume at a detector in % LEL."""
+    used, shows = known.standards.get(inputs.gas), _shows(known)
+    if used is None:
+        return ()
+    if used.unit.removesuffix(" LEL") != SHOWS[shows].removesuffix(" LEL"):
+        sentence = (
+            f"{used.called[:1].upper()}{used.called[1:]} is given in {used.unit}, the detector shows {SHOWS[shows]}. "
+            f"Take a bottle in {SHOWS[shows]}, or register this one in that unit."
+        )
+        return (refuse("gas", "unit", sentence),)
+    if shows != "lel" or used.nominal >= LEAST_LEL:
+        return ()
+    sentence = (
+        f"{used.nominal_text} % is little for a detector in % of the lower explosive limit. Is it % by volume? "
+        "2.5 % methane by volume is 50 % of its limit."
+    )
+    return (ask("gas", "by-volume", sentence, stands("lel", "It is % of the limit"), spoils("volume", "By volume")),)
 
 
 def dirty_zero(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -169,8 +240,9 @@ METHOD: Method[Detector] = Method(
     ),
     work=work,
     catches=(
-        *AT_A_SIGNAL, dirty_zero, bump_as_calibration, other_gas, sleeping,
+        *AT_A_SIGNAL, no_zero, other_unit, dirty_zero, bump_as_calibration, other_gas, sleeping,
         reminder("fan", "fan", "See the fan and the shut-off act, not the lamp alone."),
+        reminder("seconds", "time", "Take the time to 90 % as well: a slow sensor warns too late."),
         reminder("age", "age", "Sensors last two or three years; write how old this one is."),
     ),
     read=reader_of(Detector),

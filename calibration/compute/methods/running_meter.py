@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from assets.compute.formulas.counters import counted
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, standard, yes_or_no
-from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, reminder, spoils, stands
+from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
@@ -24,7 +24,9 @@ class Counter(Record):
     standard: str = standard("clock or measured tank", "clock", "tank", must=False, rare=True)
     first: Typed | None = number("meter at the beginning", low="0", must=True)
     last: Typed | None = number("meter at the end", low="0", must=True)
-    true: Typed | None = number("hours by the clock, or the known volume", low="0.0001", must=True)
+    true: Typed | None = number(
+        "hours by the clock, or the known volume", low="0.0001", must=True, advice="In the unit of the meter."
+    )
     running: bool | None = yes_or_no("the machine ran all that time", must=True)
     rolled: bool | None = yes_or_no("the meter began anew at nought in between", rare=True)
     power_only: bool | None = yes_or_no("it counts while power is on, running or not", rare=True)
@@ -91,10 +93,21 @@ def went_down(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...
     if inputs.first is None or inputs.last is None or inputs.last.value >= inputs.first.value or inputs.rolled:
         return ()
     sentence = (
-        f"It went from “{inputs.first.text}” to “{inputs.last.text}”. Did it begin anew at nought, was it exchanged, or "
-        "are the two changed round?"
+        f"It went from “{inputs.first.text}” to “{inputs.last.text}”. Did it begin anew at nought, was it exchanged, "
+        "or are the two changed round?"
     )
     return (not_valid("last", "down", sentence),)
+
+
+def no_modulus(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: without the number at which it begins anew nobody can say what it counted."""
+    if not inputs.rolled or known.number("modulus") is not None:
+        return ()
+    sentence = (
+        "It began anew at nought, but the number at which it does is not written for this meter. A supervisor writes it "
+        "(100000 for five digits)."
+    )
+    return (refuse("rolled", "no-modulus", sentence),)
 
 
 def tenths(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -138,7 +151,8 @@ METHOD: Method[Counter] = Method(
     cautions=("Read meters from outside guards; nobody reaches past a turning shaft.",),
     work=work,
     catches=(
-        *EVERY_CHECK, went_down, tenths, not_running, power_on,
+        *EVERY_CHECK, went_down, no_modulus, tenths, not_running, power_on,
+        reminder("standard", "which", "Two pumps side by side: follow the wire, and look whose meter this is."),
         reminder("power_only", "power-on", "See once whether it stops when the machine stops."),
     ),
     read=reader_of(Counter),
