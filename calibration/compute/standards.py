@@ -132,6 +132,12 @@ class Standard:
         """Return the value at a temperature in degC: of its table, else the nominal one. Raises OutsideTable."""
         return self.nominal if self.table is None else self.table.value(temperature)
 
+    def known_at(self, temperature: Fraction) -> Fraction | None:
+        """Return the value at a temperature in degC; None outside its table."""
+        if self.table is not None and not self.table.low <= temperature <= self.table.high:
+            return None
+        return self.at(temperature)
+
     def assigned_to(self, unit_key: str) -> Assigned | None:
         """Return the newest value given to it on one instrument, None when it has none there."""
         return max((one for one in self.assigned if one.unit_key == unit_key), key=lambda one: one.on, default=None)

@@ -117,7 +117,9 @@ def _reference(known: Known) -> Fraction:
 def _expected(used: Standard, temperature: Fraction, known: Known) -> tuple[Fraction, str] | None:
     """Return what a perfect display shows, µS/cm, and in words how that follows."""
     compensation = known.settings.get("compensation", "")
-    at_temperature = used.at(temperature)
+    at_temperature = used.known_at(temperature)
+    if at_temperature is None:
+        return None
     if compensation == "off":
         return at_temperature, "the solution at its own temperature"
     if compensation == "linear" and (percent := known.number("coefficient")) is not None:
@@ -135,7 +137,7 @@ def work(inputs: Cell, known: Known) -> Worked:
     used, t = known.standards.get(inputs.standard), inputs.temperature
     expected = _expected(used, t.value, known) if used is not None and t is not None else None
     label = steps.given(
-        "at_temperature", "The solution at its temperature", used.at(t.value) if used and t else None,
+        "at_temperature", "The solution at its temperature", used.known_at(t.value) if used and t else None,
         places=1, unit="µS/cm", source=used.called if used else "",
     )  # fmt: skip
     true = label
@@ -218,7 +220,9 @@ def other_compensation(inputs: Cell, known: Known, worked: Worked) -> tuple[Foun
     error = worked.figure("error")
     if used is None or t is None or read is None or error is None or abs(Fraction(error)) <= 3:
         return ()
-    at_temperature = used.at(t.value)
+    at_temperature = used.known_at(t.value)
+    if at_temperature is None:
+        return ()
     for percent in ("1.9", "1.91", "2.0", "2.1", "2.2"):
         value = at_temperature / linear_factor(t.value, Fraction(percent) / 100)
         if abs(read.value - value) <= value / 200 and known.settings.get("coefficient") != percent:

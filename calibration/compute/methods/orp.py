@@ -80,7 +80,7 @@ def work(inputs: Redox, known: Known) -> Worked:
     band = band_for(LIMITS, known, "error")
     used = known.standards.get(inputs.standard)
     t = inputs.temperature
-    hydrogen = used.at(t.value) if used is not None and t is not None else None
+    hydrogen = used.known_at(t.value) if used is not None and t is not None else None
     reference = reference_at(known.settings.get("reference", ""), t.value) if t is not None else None
     solution = steps.given(
         "hydrogen", "Solution against hydrogen at this temperature", hydrogen, places=1, unit="mV",

@@ -104,8 +104,8 @@ def no_modulus(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ..
     if not inputs.rolled or known.number("modulus") is not None:
         return ()
     sentence = (
-        "It began anew at nought, but the number at which it does is not written for this meter. A supervisor writes it "
-        "(100000 for five digits)."
+        "It began anew at nought, but the number at which it does is not written for this meter. A supervisor writes "
+        "it (100000 for five digits)."
     )
     return (refuse("rolled", "no-modulus", sentence),)
 
