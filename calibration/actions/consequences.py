@@ -6,6 +6,7 @@ import json
 from fractions import Fraction
 
 from assets.models import Person
+from calibration.actions.standards_follow import follow_own_check
 from calibration.compute.figures import shown
 from calibration.models import Check, Outcome, ReadingSet
 from calibration.reads.consequences import cut, key_of, owed_by, path_of
@@ -29,6 +30,7 @@ def follow(*, of: ReadingSet, outcome: Outcome | None, by: Person) -> None:
         if of.kind == "confirming":
             _second_buffer(check, outcome, by)
     _record(of, by)
+    follow_own_check(of=of, outcome=outcome, by=by)
 
 
 def _raise(check: Check, of: ReadingSet, outcome: Outcome, by: Person) -> WorkOrder:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from assets.models import FitForUse, Site
 from calibration.models import Check, ReadingSet
 from calibration.reads.consequences import key_of, owed_by
+from calibration.reads.recall import recall_keys
 from maintenance.models import Performance
 
 CHECKS = "checks"
@@ -27,6 +28,7 @@ def differences(site: Site) -> Iterator[str]:
     sets = (
         ReadingSet.objects.filter(check_of__site=site, check_of__plan__isnull=False)
         .select_related("check_of__plan", "check_of__replaced_by", "outcome")
+        .prefetch_related("check_of__withdrawals")
         .order_by("pk")
     )
     for of in sets.iterator(TOGETHER):
@@ -50,6 +52,8 @@ def _of_set(of: ReadingSet, performances: dict[str, Performance], replaced: set[
         yield f"{name}: is recorded at {check.plan} with another time or another word whether it counts"
     if hasattr(check, "replaced_by") and there.counts and there.pk not in replaced:
         yield f"{name}: was corrected by check {check.replaced_by.number}, but still counts"
+    if there.counts and there.pk not in replaced and check.withdrawals.all():
+        yield f"{name}: what it relied on was withdrawn, but it still counts"
 
 
 def _asked_by_none(site: Site, performances: dict[str, Performance]) -> Iterator[str]:
@@ -57,6 +61,7 @@ def _asked_by_none(site: Site, performances: dict[str, Performance]) -> Iterator
     checks = Check.objects.at(site).prefetch_related("sets")
     known = {key_of(check, of.kind) for check in checks.iterator(TOGETHER) for of in check.sets.all()}
     known |= {key_of(check, "withdraws") for check in Check.objects.at(site).filter(replaces__isnull=False)}
+    known |= recall_keys(site)
     for key in sorted(set(performances) - known):
         yield f"{performances[key].source_label}: stands at {performances[key].plan}, but no check signed it"
 

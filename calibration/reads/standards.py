@@ -8,7 +8,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from django.db.models import Q
+from django.db.models import F, Q
 
 from assets.compute.numbers import read_number
 from assets.models import Site
@@ -51,6 +51,8 @@ def _lots(site: Site, kinds: Collection[str], keys: Collection[int], unit_key: s
 def assigned_values(lots: Collection[Lot], unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
     """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. One query."""
     rows = Assignment.objects.filter(lot__in=lots)
+    # A value that followed from what was withdrawn since is none: the block waits for the next primary calibration.
+    rows = rows.exclude(primary__withdrawals__isnull=False).exclude(primary_lot__recalls__from_day__lte=F("on"))
     unit = asset_id_of(unit_key)
     if unit is not None:
         rows = rows.filter(asset=unit)
