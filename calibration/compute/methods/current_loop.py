@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from assets.compute.formulas.current_loop import signal_band, value_at
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
-from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, refuse, reminder, spoils, stands
+from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said
@@ -19,6 +19,7 @@ OPENED = {
     "last": "It keeps the last value, no alarm",
     "not": "Not tried",
 }
+LEAST_POINTS, WIDE = 3, Fraction(12)
 VALID = {"under-range", "measurement", "over-range"}
 FACES = (("transmitter", "Transmitter"), ("plc", "PLC"), ("hmi", "HMI"), ("report", "Report"))
 
@@ -39,7 +40,7 @@ class Loop(SignalRecord):
     """One set at a loop."""
 
     standard: str = standard("current source", "source")
-    point: tuple[Injected, ...] = rows(Injected, 3, 6)
+    point: tuple[Injected, ...] = rows(Injected, LEAST_POINTS, 6)
     opened: str = choice("with the loop open", *OPENED.items(), must=True)
     supply: Typed | None = number("loop supply", "V", low="0", high="60", rare=True)
     clamped: bool | None = yes_or_no("a face stands still at its end though the current goes on", rare=True)
@@ -145,6 +146,20 @@ def no_range(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
     return (refuse("point1_current", "no-range", sentence),)
 
 
+def narrow(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: no current of a measurement. Ask: currents that leave most of the range unseen; own judgement."""
+    typed = [one.current for one in inputs.point if one.current is not None]
+    inside = [one for one in typed if signal_band(one.value) in VALID]
+    if typed and not inside:
+        sentence = "No current from 3.8 to 20.5 mA was injected, so no face could be judged. Inject 4, 12 and 20 mA."
+        return (not_valid("point1_current", "no-measurement", sentence),)
+    if len(typed) < LEAST_POINTS or max(one.value for one in inside) - min(one.value for one in inside) >= WIDE:
+        return ()
+    least, most = (pick(inside, key=lambda one: one.value) for pick in (min, max))
+    sentence = f"The currents run from {least.text} to {most.text} mA only. Both ends and the middle tell of a loop."
+    return (ask("point1_current", "narrow", sentence, stands("part", "No more of it could be injected")),)
+
+
 def other_scale(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a face scaled otherwise than the transmitter shows wrong values of a good signal."""
     found: list[Found] = []
@@ -227,7 +242,7 @@ METHOD: Method[Loop] = Method(
     ),
     work=work,
     catches=(
-        *AT_A_SIGNAL, no_range, other_scale, silent_break, clamped, zero_based,
+        *AT_A_SIGNAL, no_range, narrow, other_scale, silent_break, clamped, zero_based,
         reminder("supply", "supply", "A weak supply holds at 12 mA and falls at 20: write it once a year."),
         reminder("point1_report", "report", "Once a year look at the report too: it has a scale of its own."),
     ),
