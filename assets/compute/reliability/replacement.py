@@ -72,7 +72,7 @@ def age_replacement_weibull(*, scale: float, shape: float, costs: Costs, n: int)
     k = costs.planned / (costs.failure - costs.planned)
 
     def balance(x: float) -> float:
-        return shape * x ** (shape - 1) * _mean_survival(x, shape) - _failed(x, shape) - k
+        return shape * math.pow(x, shape - 1) * _mean_survival(x, shape) - _failed(x, shape) - k
 
     x = _root(balance)
     cost = (costs.planned * math.exp(-(x**shape)) + costs.failure * _failed(x, shape)) / (

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from calibration.compute.studies.proposal import AsFound, Clamps, Proposal, only_as_found
+from calibration.compute.studies.proposal import FEWEST, AsFound, Clamps, Proposal, not_enough, only_as_found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,19 +58,36 @@ def balancing_cut(*, extension: Fraction, target: Fraction) -> float:
     return 1 - math.exp(-float(target / (1 - target)) * math.log1p(float(extension)))
 
 
-def simple_response(current: Fraction, *, inside: bool, extension: Fraction, cut: Fraction, clamps: Clamps) -> Fraction:
-    """Return the next interval in days: I (1 + a) after a result in tolerance, I (1 - b) after one outside."""
-    return clamps.held(current * (1 + extension if inside else 1 - cut))
+def simple_response(
+    results: Sequence[AsFound], *, current: Fraction, target: Fraction, extension: Fraction, clamps: Clamps
+) -> Proposal:
+    """Propose I (1 + a) after a newest result in tolerance, I (1 - b) after one outside, b balancing a; days."""
+    found = only_as_found(results)
+    cut = Fraction(balancing_cut(extension=extension, target=target))
+    if len(found) < FEWEST:
+        return _too_few("simple response", len(found), current, clamps)
+    asked = current * (1 + extension if found[-1].inside else 1 - cut)
+    return _answered(asked, found, method="simple response", current=current, clamps=clamps)
 
 
-def incremental_response(
-    inside: Sequence[bool], *, begin: Fraction, target: Fraction, clamps: Clamps
+def incremental_response(results: Sequence[AsFound], *, begin: Fraction, target: Fraction, clamps: Clamps) -> Proposal:
+    """Propose the end of the path of incremental responses, in days, from the interval the history began with."""
+    found = only_as_found(results)
+    path = incremental_path(found, begin=begin, target=target, clamps=clamps)
+    if len(found) < FEWEST:
+        return _too_few("incremental response", len(found), path[-1] if path else begin, clamps)
+    return _answered(path[-1], found, method="incremental response", current=path[-2], clamps=clamps)
+
+
+def incremental_path(
+    results: Sequence[AsFound], *, begin: Fraction, target: Fraction, clamps: Clamps
 ) -> tuple[Fraction, ...]:
     """Return the interval in days after each result: I (1 + D (1 - R)) in tolerance, I (1 - D R) outside.
 
     D begins at 1 and halves whenever the result differs from the one before it; every step is held by the clamps,
     since the first failure alone would otherwise take nearly the whole interval.
     """
+    inside = [one.inside for one in only_as_found(results)]
     step, days, path = Fraction(1), begin, []
     for at, good in enumerate(inside):
         if at and good != inside[at - 1]:
@@ -78,3 +95,15 @@ def incremental_response(
         days = clamps.held(days * (1 + step * (1 - target) if good else 1 - step * target))
         path.append(days)
     return tuple(path)
+
+
+def _too_few(method: str, n: int, current: Fraction, clamps: Clamps) -> Proposal:
+    why = f"below {FEWEST} as found results only the staircase speaks; there {'is' if n == 1 else 'are'} {n}."
+    return not_enough(current=current, method=method, n=n, clamps=clamps, why=why)
+
+
+def _answered(asked: Fraction, found: Sequence[AsFound], *, method: str, current: Fraction, clamps: Clamps) -> Proposal:
+    days = clamps.held(asked)
+    why = f"The last as found result lay {'inside' if found[-1].inside else 'outside'} its limit."
+    held = days != asked or days in (clamps.shortest, clamps.longest)
+    return Proposal(days=days, current=current, method=method, n=len(found), why=why, clamps=clamps, clamped=held)

@@ -10,6 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calibration.compute.studies.drift import Drift, DriftPoint, MedianDrift, TooFew, drift, median_drift
+from calibration.compute.studies.drift_advice import advise_from_drift
+from calibration.compute.studies.proposal import AsLeft, Clamps
 from tests.published import example
 
 F = Fraction
@@ -95,6 +97,23 @@ def test_an_error_beyond_the_limit_from_the_first_day() -> None:
 def test_an_uncertainty_as_large_as_the_limit_is_refused() -> None:
     with pytest.raises(ValueError, match="leaves nothing"):
         drift(constructed(), limit=F("0.06"), expanded=F("0.06"))
+
+
+def test_advice_from_drift_is_held_and_says_that_it_extrapolates() -> None:
+    wide, narrow = Clamps(shortest=F(1), longest=F(99)), Clamps(shortest=F(6), longest=F(36))
+    asked: dict[str, Any] = {"limit": F("0.5"), "expanded": F("0.06"), "current": F(30)}
+    free = advise_from_drift(constructed(), clamps=wide, **asked)
+    assert (free.days, free.clamped, free.n, free.model) == (51, False, 6, "straight line")
+    assert "That is an extrapolation" in free.why
+    held = advise_from_drift(constructed(), clamps=narrow, **asked)
+    assert (held.days, held.clamped) == (36, True)
+    few = advise_from_drift(constructed()[:4], clamps=wide, **asked)
+    assert few.days is None and few.why.startswith("Too few checks to say")
+    level = advise_from_drift(history(range(6), [0] * 6), clamps=wide, **asked)
+    assert level.days is None and "does not reach" in level.why
+    left: Any = AsLeft(days=F(1), error=F(0), limit=F(1))
+    with pytest.raises(TypeError, match="as left results are refused"):
+        advise_from_drift([*constructed(), left], clamps=wide, **asked)
 
 
 errors = st.lists(st.fractions(min_value=-2, max_value=2, max_denominator=50), min_size=6, max_size=9)

@@ -21,6 +21,7 @@ from calibration.compute.studies.intervals import (
 from calibration.compute.studies.proposal import AsFound, AsLeft, Clamps
 from calibration.compute.studies.staircase import (
     balancing_cut,
+    incremental_path,
     incremental_response,
     simple_response,
     staircase,
@@ -75,19 +76,41 @@ def test_simple_and_incremental_response(reproduced: Any) -> None:
     extension, target = F(str(case.inputs["a"])), F(str(case.inputs["R"]))
     reproduced(balancing_cut(extension=extension, target=target), case.figures["b_for_a01_R09"])
     given_ = case.inputs["A2"]
-    path = incremental_response(
-        [bool(one) for one in given_["y"]], begin=F(given_["I0"]), target=F(str(given_["R"])), clamps=WIDE
-    )
+    results = [found("0" if one else "2") for one in given_["y"]]
+    path = incremental_path(results, begin=F(given_["I0"]), target=F(str(given_["R"])), clamps=WIDE)
     for at, (got, kept) in enumerate(zip(path, json.loads(case.words["A2_path"]), strict=True), start=1):
         reproduced(got, Published(case.file, f"A2_path {at}", kept, 5e-6, case.source, "computed"))
+    step = incremental_response(results, begin=F(given_["I0"]), target=F(str(given_["R"])), clamps=WIDE)
+    assert (step.days, step.current, step.n, step.clamped) == (path[-1], path[-2], 6, False)
 
 
 def test_a_first_failure_is_held_by_the_clamp() -> None:
     # Without the clamp: 12 (1 - 0.9) = 1.2.
     held = Clamps(shortest=F(6), longest=F(24))
-    assert incremental_response([False], begin=F(12), target=F(9, 10), clamps=held) == (6,)
-    assert simple_response(F(12), inside=False, extension=F(1, 10), cut=F(576, 1000), clamps=held) == 6
-    assert simple_response(F(12), inside=True, extension=F(1, 10), cut=F(1, 2), clamps=held) == F("13.2")
+    assert incremental_path([found("2")], begin=F(12), target=F(9, 10), clamps=held) == (6,)
+
+
+def test_the_simple_response_balances_at_its_target() -> None:
+    asked = {"current": F(12), "target": F(9, 10), "extension": F(1, 10)}
+    longer = simple_response([found("2")] * 4 + [found("0")], clamps=WIDE, **asked)
+    shorter = simple_response([found("0")] * 4 + [found("2")], clamps=WIDE, **asked)
+    assert longer.days == F("13.2")
+    # Nine steps up and one down, at the target of nine in ten, lead back to where they began.
+    assert float(longer.days / 12) ** 9 * float(shorter.days or 0) == pytest.approx(12, rel=1e-12)
+    held = simple_response([found("2")] * 5, clamps=Clamps(shortest=F(6), longest=F(24)), **asked)
+    assert (held.days, held.clamped) == (6, True)
+
+
+def test_responses_are_silent_below_five_results_and_refuse_as_left() -> None:
+    few = incremental_response([found("2")], begin=F(12), target=F(9, 10), clamps=WIDE)
+    also = simple_response([found("2")] * 4, current=F(12), target=F(9, 10), extension=F(1, 10), clamps=WIDE)
+    assert few.days is None and few.why.endswith("only the staircase speaks; there is 1.")
+    assert also.days is None and also.why.endswith("only the staircase speaks; there are 4.")
+    left: Any = AsLeft(days=F(90), error=F(0), limit=F(1))
+    with pytest.raises(TypeError, match="as left results are refused"):
+        incremental_path([left], begin=F(12), target=F(9, 10), clamps=WIDE)
+    with pytest.raises(TypeError, match="as left results are refused"):
+        simple_response([left] * 5, current=F(12), target=F(9, 10), extension=F(1, 10), clamps=WIDE)
 
 
 def test_binomial_limits_and_the_interval_test(reproduced: Any) -> None:
