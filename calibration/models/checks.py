@@ -158,20 +158,35 @@ class ReadingSet(models.Model):
 
 
 class Point(models.Model):
-    """One buffer of a set, with a copy of the lot as it was at that minute."""
+    """One standard used in a set, with a copy of it as it was at that minute.
+
+    At a pH probe each point of the line is one, with its own entries. Elsewhere `field` names the field of the form
+    that the standard was chosen in, and the entries stand under their full names.
+    """
 
     kept: ClassVar[Kept] = APPEND_ONLY
 
     set = models.ForeignKey(ReadingSet, on_delete=models.PROTECT, related_name="points")
     number = models.PositiveSmallIntegerField()
-    role = models.CharField(max_length=10, choices=[("point", "point"), ("third", "third buffer")])
-    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="points")
+    role = models.CharField(
+        max_length=10, choices=[("point", "point"), ("third", "third buffer"), ("standard", "standard")]
+    )
+    field = models.CharField(max_length=60, blank=True)
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="points", null=True, blank=True)
+    reference = models.ForeignKey(Asset, on_delete=models.PROTECT, related_name="points", null=True, blank=True)
     # Canonical JSON of what the lot was worth: number, label value, expiry, opened, U, k, table and its source.
     lot_copy = models.TextField()
 
     class Meta:
         ordering = ["number"]
-        constraints = [models.UniqueConstraint(fields=["set", "number"], name="point_number_once_a_set")]
+        constraints = [
+            models.UniqueConstraint(fields=["set", "number"], name="point_number_once_a_set"),
+            models.CheckConstraint(
+                condition=Q(lot__isnull=False, reference__isnull=True) | Q(lot__isnull=True, reference__isnull=False),
+                name="point_is_a_lot_or_an_instrument",
+                violation_error_message="A standard is either a lot or an instrument.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"point {self.number} of {self.set}"

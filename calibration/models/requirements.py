@@ -57,6 +57,8 @@ class RequirementTerm(models.Model):
     uncertainty_source = models.CharField(max_length=160, blank=True)
     # The value checks are judged at when the process shows none (plant off), with its unit.
     working_value = models.CharField(max_length=12, blank=True)
+    # Canonical JSON of what the method asks once of a place: name -> text as typed. pH keeps its two in their own columns.
+    settings = models.TextField(blank=True)
     # A differential probe may count upwards: its slope is positive by design.
     slope_sign = models.CharField(
         max_length=8, choices=[("falling", "falling"), ("rising", "rising")], default="falling"
@@ -76,9 +78,9 @@ class RequirementTerm(models.Model):
                 violation_error_message="A decision rule is plain or guarded by the uncertainty.",
             ),
             models.CheckConstraint(
-                condition=~Q(rule="guarded") | (~Q(uncertainty="") & ~Q(uncertainty_source="")),
+                condition=~Q(rule="guarded") | ~Q(uncertainty_source=""),
                 name="guarded_rule_states_its_uncertainty",
-                violation_error_message="A guarded rule needs a stated uncertainty and where it comes from.",
+                violation_error_message="A guarded rule says where its uncertainty comes from.",
             ),
         ]
 
