@@ -1,0 +1,143 @@
+"""A feed pump by drawdown: what runs give, their spread, strength by its basis, the dose, and what is caught."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from fractions import Fraction
+
+import pytest
+
+from calibration.compute.methods import feed_pump
+from tests.calibration.compute.methods.conftest import Checked, caught
+from tests.calibration.compute.test_ph_working import assert_agrees, figured
+from tests.published import Reproduced, of_row, rows
+
+FILE = "worked/plant_figures.csv"
+ROWS = {row["id"]: row for row in rows(FILE)}
+
+
+def runs(*volumes: str, seconds: str = "60", start: str = "500") -> dict[str, str]:
+    """Runs out of a column that is full at `start` mL, each drawing the volume given."""
+    typed: dict[str, str] = {}
+    for number, volume in enumerate(volumes, 1):
+        last = str(float(Fraction(start) - Fraction(volume)))
+        typed |= {f"run{number}_first": start, f"run{number}_last": last, f"run{number}_seconds": seconds}
+    return typed
+
+
+GOOD = {"setting": "40", "commanded": "100", "pressure": "yes", **runs("100", "101", "99")}
+DOSING = {"strength": "12.5", "basis": "trade", "measured_on": "2026-11-10", "water": "1000", "target": "12"}
+
+
+def given(key: str) -> dict[str, str]:
+    return {name: str(value) for name, value in json.loads(ROWS[key]["inputs"]).items()}
+
+
+def test_a_run_gives_what_the_worked_example_says(checked: Checked, reproduced: Reproduced) -> None:
+    row, of = ROWS["D27"], given("D27")
+    one = {"run1_first": of["volume_start_mL"], "run1_last": of["volume_end_mL"], "run1_seconds": of["seconds"]}
+    outcome = checked(feed_pump.METHOD, GOOD | one)
+    rate = outcome.worked.figure("rate_1")
+    assert rate is not None
+    reproduced(Fraction(rate), of_row(FILE, row, key="id", value="expected", tolerance=row["tolerance"]))
+
+
+def test_the_error_is_a_share_of_the_target(checked: Checked, reproduced: Reproduced) -> None:
+    row, of = ROWS["D28"], given("D28")
+    outcome = checked(
+        feed_pump.METHOD,
+        GOOD | {"commanded": of["target_mL_min"]} | runs(*[of["measured_mL_min"]] * 3, start="2000"),
+    )
+    error = outcome.worked.figure("error")
+    assert error is not None
+    reproduced(Fraction(error), of_row(FILE, row, key="id", value="expected", tolerance=row["tolerance"]))
+
+
+def test_the_lines_can_be_worked_out_by_hand(checked: Checked) -> None:
+    outcome = checked(feed_pump.METHOD, GOOD | DOSING | runs("33", "34", "34", seconds="19"))
+    lines = figured(outcome)
+    assert len(lines) == 8  # three runs, mean, error, spread, dose, feed for the target
+    for line in lines:
+        assert_agrees(line)
+
+
+@pytest.mark.parametrize(("commanded", "verdict"), [("100", "pass"), ("99.9", "fail")])
+def test_ten_per_cent_itself_passes(checked: Checked, commanded: str, verdict: str) -> None:
+    assert checked(feed_pump.METHOD, GOOD | {"commanded": commanded} | runs("110", "110", "110")).verdict == verdict
+
+
+@pytest.mark.parametrize(("volume", "advised"), [("105", False), ("105.1", True), ("94.9", True)])
+def test_above_five_per_cent_it_is_looked_into_and_still_passes(checked: Checked, volume: str, advised: bool) -> None:
+    outcome = checked(feed_pump.METHOD, GOOD | runs(volume, volume, volume))
+    assert outcome.verdict == "pass"
+    assert bool(outcome.worked.advice) == advised
+
+
+@pytest.mark.parametrize(
+    ("volumes", "validity"), [(("97.5", "100", "102.5"), "valid"), (("97", "100", "103"), "not valid")]
+)
+def test_runs_spread_by_five_per_cent_of_their_mean_at_most(
+    checked: Checked, volumes: tuple[str, ...], validity: str
+) -> None:
+    for order in itertools.permutations(volumes):
+        assert checked(feed_pump.METHOD, GOOD | runs(*order)).validity == validity
+
+
+@pytest.mark.parametrize(
+    ("strength", "grams"),
+    [
+        ({"strength": "125", "basis": "g/L"}, "125"),
+        ({"strength": "12.5", "basis": "trade"}, "125"),
+        ({"strength": "12.5", "basis": "wt", "gravity": "1.16"}, "145"),
+    ],
+)
+def test_a_strength_is_taken_by_its_basis(checked: Checked, strength: dict[str, str], grams: str) -> None:
+    """Grams in a litre by definition: 10 x % w/v, or 10 x % by weight x specific gravity."""
+    outcome = checked(feed_pump.METHOD, GOOD | DOSING | {"gravity": ""} | strength)
+    assert outcome.worked.figure("strength") == Fraction(grams)
+    assert outcome.worked.figure("dose") == 100 * Fraction(grams) / 1000
+    assert outcome.worked.figure("wanted") == 12 * 1000 / Fraction(grams)
+
+
+def test_units_of_feed_and_water_change_nothing(checked: Checked) -> None:
+    metric = checked(feed_pump.METHOD, GOOD | DOSING)
+    other = checked(
+        feed_pump.METHOD,
+        GOOD | DOSING | {"commanded": "6", "commanded_unit": "L/h", "water": "60", "water_unit": "m³/h"},
+    )
+    assert [one.value for one, _ in metric.judged] == [one.value for one, _ in other.judged]
+    assert metric.worked.figure("dose") == other.worked.figure("dose") == Fraction("12.5")
+
+
+CATCHES = [
+    ("spread", runs("97", "100", "103")),
+    ("rose-2", {"run2_last": "520"}),
+    ("air", runs("0", "0", "0")),
+    ("pressure", {"pressure": "no"}),
+    ("siphon", {"off_run": "3"}),
+    ("basis", {"basis": ""}),
+    ("gravity", {"basis": "wt"}),
+    ("aged", {"measured_on": "2026-10-01"}),
+    ("aged", {"measured_on": ""}),
+    ("measured-on", {"measured_on": "Monday"}),
+    ("measured-on", {"measured_on": "2026-12-01"}),
+    ("forced", {"substituted": "yes"}),
+    ("missing-commanded", {"commanded": ""}),
+    ("unread-commanded", {"commanded": "0"}),
+]
+
+
+@pytest.mark.parametrize(("key", "bad"), CATCHES)
+def test_the_mistake_is_caught_and_its_neighbour_is_not(checked: Checked, key: str, bad: dict[str, str]) -> None:
+    settings = {"fades": "yes"}
+    good = GOOD | DOSING | {"off_run": "0"}
+    assert caught(checked(feed_pump.METHOD, good | bad, settings=settings), key)
+    assert not caught(checked(feed_pump.METHOD, good, settings=settings), key)
+
+
+@pytest.mark.parametrize(("measured", "asked"), [("2026-10-25", False), ("2026-10-24", True)])
+def test_a_strength_of_thirty_days_is_not_yet_asked_about(checked: Checked, measured: str, asked: bool) -> None:
+    typed = GOOD | DOSING | {"measured_on": measured}
+    assert bool(caught(checked(feed_pump.METHOD, typed, settings={"fades": "yes"}), "aged")) == asked
+    assert not caught(checked(feed_pump.METHOD, typed, settings={"fades": "no"}), "aged")
