@@ -45,6 +45,13 @@ KINDS: Mapping[str, str] = {
 }
 """Every kind of standard by its code, with the words a page uses."""
 
+
+def family_heading(code: str) -> str:
+    """Return the words of a family as they begin a line: 'Reference gauge', 'pH buffer'."""
+    words = KINDS[code]
+    return words if words.startswith(("pH", "UV")) else f"{words[:1].upper()}{words[1:]}"
+
+
 BUFFER = "buffer"
 
 SOLID = ("turbidity block", "absorbance standard", "mass")

@@ -15,31 +15,41 @@ from calibration.models import LotFact, StandardKind
 LARGEST_FILE = 10 * 1024 * 1024
 
 
+def kind_words(kind: StandardKind) -> str:
+    """Name a kind in a list: 'pH 7.00: Phosphate ...', '1413 µS/cm: Potassium chloride ...', 'test gas: ...'."""
+    if kind.of_family == "buffer":
+        return f"pH {kind.nominal}: {kind.name}"
+    value = f"{kind.nominal} {kind.in_unit}" if kind.nominal else kind.family_words
+    return f"{value}: {kind.name}"
+
+
 class LotForm(KeyedForm):
     """A lot as its label and certificate say."""
 
     kind = forms.ModelChoiceField(
-        label="Buffer", queryset=StandardKind.objects.none(), empty_label="Choose what is on the label"
+        label="Kind", queryset=StandardKind.objects.none(), empty_label="Choose what is on the label"
     )
     number = forms.CharField(label="Lot", max_length=40)
     label_value = forms.CharField(
-        label="Value on the label at 25 °C",
+        label="Value on the label",
         max_length=12,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        help_text="like 7.00",
+        help_text="In the unit of the kind; a solution at 25 °C. Like 7.00 or 1413",
     )
     received_on = TypedDay(label="Received on")
-    expires_on = TypedDay(label="Expires on")
+    expires_on = TypedDay(label="Expires on", required=False, hint="Needed, except for a solid standard")
     opened_life_days = WholeNumber(
         label="Days it may be used once opened",
         required=False,
         min_value=1,
         max_value=3650,
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
-        help_text="Empty: 90 days, a high buffer 30; common practice, no source",
+        help_text="Empty: the usual ones, 90 days for most, a high buffer 30; common practice, no source",
         error_messages={"invalid": "Write whole days, like 90.", "min_value": "Write at least 1 day."},
     )
-    uncertainty = TypedNumber(label="Expanded uncertainty", unit="pH", required=False, max_length=12)
+    uncertainty = TypedNumber(
+        label="Expanded uncertainty", required=False, max_length=12, hint="In the unit of the value"
+    )
     coverage = TypedNumber(label="Coverage factor k", required=False, max_length=6)
     certificate = forms.CharField(label="Certificate", max_length=80, required=False)
     issuer = forms.CharField(label="Issued by", max_length=120, required=False)
@@ -48,13 +58,13 @@ class LotForm(KeyedForm):
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 5}),
-        help_text="One temperature and pH a line, like 15 7.036. Empty: the table of its kind",
+        help_text="One temperature and value a line, like 15 7.036. Empty: the table of its kind",
     )
 
     def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kind"].queryset = StandardKind.objects.all()  # type: ignore[attr-defined]
-        self.fields["kind"].label_from_instance = lambda kind: f"pH {kind.nominal}: {kind.name}"  # type: ignore[attr-defined]
+        self.fields["kind"].queryset = StandardKind.objects.at(desk.site)  # type: ignore[attr-defined]
+        self.fields["kind"].label_from_instance = kind_words  # type: ignore[attr-defined]
         for name in ("uncertainty", "coverage"):
             self.fields[name].decimal_mark = desk.site.decimal_mark  # type: ignore[attr-defined]
 
@@ -95,15 +105,19 @@ class CertificateForm(KeyedForm):
 
     def clean_file(self) -> str:
         """Return the SHA-256 of the file; refuse one that is too large to be a certificate."""
-        file = self.cleaned_data.get("file")
-        if not file:
-            return ""
-        if file.size > LARGEST_FILE:
-            raise forms.ValidationError("This file is larger than 10 MB; a certificate is a few pages.")
-        seen = hashlib.sha256()
-        for part in file.chunks():
-            seen.update(part)
-        return seen.hexdigest()
+        return fingerprint(self.cleaned_data.get("file"))
+
+
+def fingerprint(file: Any) -> str:
+    """Return the SHA-256 of an uploaded file in hex, empty without one. Raises ValidationError for a too large one."""
+    if not file:
+        return ""
+    if file.size > LARGEST_FILE:
+        raise forms.ValidationError("This file is larger than 10 MB; a certificate is a few pages.")
+    seen = hashlib.sha256()
+    for part in file.chunks():
+        seen.update(part)
+    return seen.hexdigest()
 
 
 class UnfitForm(KeyedForm):

@@ -93,9 +93,7 @@ def _points(reach: Reach, node: _Node) -> QuerySet[Point]:
 
 def _read_with(rows: QuerySet[Point], asset: int | None) -> QuerySet[Point]:
     """Points whose standard was an instrument."""
-    if "reference" not in {column.name for column in Point._meta.get_fields()}:
-        return rows.none()
-    return rows.filter(**{"reference": asset})
+    return rows.filter(reference=asset)
 
 
 def _made_with(reach: Reach, node: _Node) -> Iterator[_Node]:
