@@ -49,7 +49,7 @@ def test_a_current_stands_for_what_the_worked_example_says(checked: Checked, rep
         reproduced(Fraction(expected), of_row(FILE, row, key="id", value="expected", tolerance=row["tolerance"]))
     else:
         per_milliampere = (Fraction(given["urv"]) - Fraction(given["lrv"])) / 16
-        assert abs(expected - Fraction(given["value"])) <= Fraction(row["tolerance"]) * abs(per_milliampere)
+        assert abs(Fraction(expected) - Fraction(given["value"])) <= Fraction(row["tolerance"]) * abs(per_milliampere)
 
 
 @pytest.mark.parametrize(("hmi", "verdict"), [("5.05", "pass"), ("4.95", "pass"), ("5.051", "fail"), ("4.949", "fail")])
