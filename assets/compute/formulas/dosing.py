@@ -26,6 +26,11 @@ def feed_for(target: Fraction, water: Fraction, grams_per_litre: Fraction) -> Fr
     return target * water / grams_per_litre
 
 
+def dose_by_tank(litres: Fraction, grams_per_litre: Fraction, cubic_metres: Fraction) -> Fraction:
+    """Return the dose, mg/L, from the L a tank went down by, its strength in g/L and the m³ of water treated."""
+    return litres * grams_per_litre / cubic_metres
+
+
 def from_trade_percent(percent: Fraction) -> Fraction:
     """Return g/L of a strength in trade per cent (grams in 100 mL)."""
     return percent * 10

@@ -6,13 +6,23 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from assets.compute.formulas.dosing import delivered, dose, feed_for, from_trade_percent, from_weight_percent
+from assets.compute.formulas.dosing import (
+    delivered,
+    dose,
+    dose_by_tank,
+    feed_for,
+    from_trade_percent,
+    from_weight_percent,
+)
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Tag, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
+
+APART = 10
+"""Two doses are asked about when they stand more than a tenth apart; own judgement."""
 
 AGED_DAYS = 30
 """Days after which a hypochlorite strength is asked about: it fades; own judgement."""
@@ -49,6 +59,8 @@ class Drawdown(Record):
     measured_on: str = words("strength measured on", rare=True, advice="A day, like 2026-11-02; empty: from the label.")
     water: Typed | None = number("flow of the water", "L/min", "m³/h", "gal/min", low="0", rare=True)
     target: Typed | None = number("target dose", "mg/L", low="0", high="500", rare=True)
+    drop: Typed | None = number("the tank went down by", "L", "gal", low="0", rare=True)
+    treated: Typed | None = number("water treated meanwhile", "m³", "ML", "gal", "Mgal", low="0.001", rare=True)
     substituted: bool | None = yes_or_no("that flow is forced or taken from elsewhere", rare=True)
 
 
@@ -164,6 +176,10 @@ def _dose(steps: Steps, inputs: Drawdown, mean: Entry | None) -> None:
         {"q": mean, "g": strength, "w": inputs.water}, places=2, unit="mg/L",
     )  # fmt: skip
     steps.step(
+        "dose_by_tank", "Dose by the tank and the water treated", "{v} × {g} / {w}",
+        lambda v, g, w: dose_by_tank(v, g, w), {"v": inputs.drop, "g": strength, "w": inputs.treated}, places=2, unit="mg/L",
+    )  # fmt: skip
+    steps.step(
         "wanted", "Feed for the target", "{d} × {w} / {g}", lambda d, w, g: feed_for(d, w, g),
         {"d": inputs.target, "w": inputs.water, "g": strength}, places=1, unit="mL/min",
     )  # fmt: skip
@@ -257,6 +273,23 @@ def forced_flow(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, 
     return (ask("water", "forced", sentence, stands("known", "Known, and its basis is written")),)
 
 
+def tank_says_otherwise(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: the tank and the drawdown tell of two doses; more than 10 % apart, own judgement."""
+    one, other = worked.figure("dose"), worked.figure("dose_by_tank")
+    if one is None or other is None or abs(Fraction(one) - Fraction(other)) * APART <= Fraction(one):
+        return ()
+    sentence = (
+        f"By drawdown the water gets {shown(one, 2)} mg/L, by the tank {shown(other, 2)} mg/L. Was the pump set "
+        "otherwise meanwhile, the tank filled, or the water counted for another time?"
+    )
+    return (
+        ask(
+            "drop", "tank", sentence, stands("set", "It was set otherwise meanwhile"),
+            spoils("unknown", "Nobody knows: drawn down again"),
+        ),
+    )  # fmt: skip
+
+
 METHOD: Method[Drawdown] = Method(
     code="feed-pump",
     name="Feed pump, by drawdown",
@@ -272,7 +305,7 @@ METHOD: Method[Drawdown] = Method(
     ),
     work=work,
     catches=(
-        *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow,
+        *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow, tank_says_otherwise,
         reminder("off_run", "stopped", "Once a year: a minute with the pump stopped, nothing may run."),
         reminder("column", "eye", "Read the column at eye height, at the bottom of the curve, each time alike."),
         reminder("strength", "diluted", "Write the strength of what is in the tank now, diluted or not."),

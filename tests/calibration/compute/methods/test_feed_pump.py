@@ -110,6 +110,18 @@ def test_units_of_feed_and_water_change_nothing(checked: Checked) -> None:
     assert metric.worked.figure("dose") == other.worked.figure("dose") == Fraction("12.5")
 
 
+@pytest.mark.parametrize(("drop", "asked"), [("90", False), ("110", False), ("89.9", True), ("110.1", True)])
+def test_the_dose_by_the_tank_stands_beside_that_by_drawdown(checked: Checked, drop: str, asked: bool) -> None:
+    """12.5 mg/L by drawdown; 100 L of 125 g/L into 1000 m³ are the same."""
+    tank = {"drop": drop, "treated": "1", "treated_unit": "ML"}
+    outcome = checked(feed_pump.METHOD, GOOD | DOSING | tank)
+    assert outcome.worked.figure("dose_by_tank") == Fraction(drop) * 125 / 1000
+    assert bool(caught(outcome, "tank")) == asked
+    for line in figured(outcome):
+        if line.source != "converted":
+            assert_agrees(line)
+
+
 CATCHES = [
     ("spread", runs("97", "100", "103")),
     ("rose-2", {"run2_last": "520"}),
