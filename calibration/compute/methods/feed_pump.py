@@ -177,7 +177,8 @@ def _dose(steps: Steps, inputs: Drawdown, mean: Entry | None) -> None:
     )  # fmt: skip
     steps.step(
         "dose_by_tank", "Dose by the tank and the water treated", "{v} × {g} / {w}",
-        lambda v, g, w: dose_by_tank(v, g, w), {"v": inputs.drop, "g": strength, "w": inputs.treated}, places=2, unit="mg/L",
+        lambda v, g, w: dose_by_tank(v, g, w), {"v": inputs.drop, "g": strength, "w": inputs.treated}, places=2,
+        unit="mg/L",
     )  # fmt: skip
     steps.step(
         "wanted", "Feed for the target", "{d} × {w} / {g}", lambda d, w, g: feed_for(d, w, g),

@@ -127,6 +127,12 @@ def test_the_mistake_is_caught_and_its_neighbour_is_not(
     assert not caught(checked(current_loop.METHOD, GOOD, SOURCE, settings=RANGE | same, uses=uses), key)
 
 
+@pytest.mark.parametrize(("most", "asked"), [("16", False), ("15.9", True)])
+def test_three_quarters_of_the_range_are_enough_of_it(checked: Checked, most: str, asked: bool) -> None:  # noqa: FBT001
+    outcome = checked(current_loop.METHOD, GOOD | {"point3_current": most}, SOURCE, settings=RANGE)
+    assert bool(caught(outcome, "narrow")) == asked
+
+
 def test_20_milliamperes_tell_nothing_of_a_range_from_nought(checked: Checked) -> None:
     """At 20 mA both ranges stand for the same, so a good face is not suspected."""
     turned = GOOD | {"point1_current": "20", "point1_hmi": "10", "point3_current": "4", "point3_hmi": "0"}

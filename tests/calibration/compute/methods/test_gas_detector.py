@@ -74,6 +74,13 @@ def test_per_cent_is_judged_by_ten_per_cent_alone_and_said_in_its_unit(
     assert all(line.unit in {"%", "s", ""} for line in outcome.worked.lines)
 
 
+def test_a_fifth_of_a_per_cent_is_no_limit(checked: Checked) -> None:
+    """The 0.2 of the rule is ppm; in per cent a tenth of the gas alone counts."""
+    typed = GOOD | {"gas": "oxygen", "shown": "1.15", "zero": "0"}
+    weak = make_standard("oxygen", "gas", "1", "%")
+    assert checked(gas_detector.METHOD, typed, weak, settings={"unit": "%", "target": "oxygen"}).verdict == "fail"
+
+
 def test_a_share_of_the_explosive_limit_is_said_as_such(checked: Checked) -> None:
     settings = {"unit": "lel", "target": "methane"}
     outcome = checked(gas_detector.METHOD, GOOD | {"gas": "methane", "shown": "52"}, METHANE, settings=settings)
