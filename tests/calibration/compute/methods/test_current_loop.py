@@ -128,7 +128,7 @@ def test_the_mistake_is_caught_and_its_neighbour_is_not(
 
 
 @pytest.mark.parametrize(("most", "asked"), [("16", False), ("15.9", True)])
-def test_three_quarters_of_the_range_are_enough_of_it(checked: Checked, most: str, asked: bool) -> None:  # noqa: FBT001
+def test_three_quarters_of_the_range_are_enough_of_it(checked: Checked, most: str, asked: bool) -> None:
     outcome = checked(current_loop.METHOD, GOOD | {"point3_current": most}, SOURCE, settings=RANGE)
     assert bool(caught(outcome, "narrow")) == asked
 
