@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, yes_or_no
 from calibration.compute.asked import standard as a_standard
+from calibration.compute.budget import Budget, budget_of, from_certificate, from_resolution
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.method import Ask, Band, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
@@ -224,6 +226,23 @@ def sleeping(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...
     )  # fmt: skip
 
 
+def budget(inputs: Detector, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the error in the gas: the bottle's certificate and the last digit of the display."""
+    used, shown = known.standards.get(inputs.gas), inputs.shown
+    if inputs.way != "calibration" or used is None or shown is None or not used.uncertainty:
+        return {}
+    factor = inputs.other_gas.value if inputs.other_gas is not None else Fraction(1)
+    drawn = budget_of(
+        (
+            from_certificate(used.uncertainty, used.k, "gas", used.certificate or used.called, sensitivity=-factor),
+            from_resolution(Fraction(1, 10**shown.decimals), "display"),
+        ),
+        unit=SHOWS[_shows(known)],
+        name="error in the gas",
+    )
+    return {} if drawn is None else {"error": drawn}
+
+
 METHOD: Method[Detector] = Method(
     code="gas-detector",
     name="Gas detector, bump and calibration",
@@ -246,4 +265,5 @@ METHOD: Method[Detector] = Method(
         reminder("age", "age", "Sensors last two or three years; write how old this one is."),
     ),
     read=reader_of(Detector),
+    budget=budget,
 )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -113,6 +114,44 @@ def test_a_factor_makes_of_another_gas_what_the_detector_should_show(checked: Ch
     outcome = checked(gas_detector.METHOD, GOOD | {"other_gas": "0.5", "shown": "2.6"}, CHLORINE, settings=settings)
     assert outcome.worked.figure("true") == Fraction("2.5")
     assert outcome.verdict == "pass"
+
+
+CERTIFIED = make_standard(
+    "chlorine", "gas", "5", "ppm", uncertainty=Fraction("0.25"), k=Fraction(2), certificate="certificate of the bottle"
+)
+
+
+def test_the_uncertainty_is_that_of_the_bottle_and_of_the_last_digit(checked: Checked) -> None:
+    """U = 2 x sqrt((0.25 / 2)^2 + 0.1^2 / 12) = 0.2566: by the definition of a rectangular digit, JCGM 100 F.2.2.1."""
+    outcome = checked(gas_detector.METHOD, GOOD, CERTIFIED, settings=SETTINGS)
+    assert float(outcome.budgets["error"].expanded) == pytest.approx(0.25658, abs=5e-6)
+    assert outcome.verdict == "pass"
+
+
+@pytest.mark.parametrize(
+    ("shown", "verdict"), [("5.2", "pass"), ("5.3", "conditional pass"), ("5.6", "conditional fail")]
+)
+def test_a_requirement_that_guards_counts_it(checked: Checked, shown: str, verdict: str) -> None:
+    typed = GOOD | {"shown": shown}
+    assert checked(gas_detector.METHOD, typed, CERTIFIED, settings=SETTINGS, guarded=True).verdict == verdict
+
+
+@pytest.mark.parametrize("facts", [{"uncertainty": None}, {"k": None}, {"uncertainty": Fraction(0)}])
+def test_a_bottle_that_states_none_leaves_it_not_stated(checked: Checked, facts: dict[str, Any]) -> None:
+    bottle = replace(CERTIFIED, **facts)
+    outcome = checked(gas_detector.METHOD, GOOD, bottle, settings=SETTINGS, guarded=True)
+    assert outcome.budgets == {}
+    assert not outcome.uncertainty_stated
+
+
+def test_another_gas_carries_the_bottle_s_uncertainty_by_its_factor(checked: Checked) -> None:
+    typed = GOOD | {"other_gas": "0.5", "shown": "2.5"}
+    outcome = checked(gas_detector.METHOD, typed, CERTIFIED, settings=SETTINGS)
+    assert float(outcome.budgets["error"].expanded) == pytest.approx(2 * (0.0625**2 + 0.01 / 12) ** 0.5, abs=1e-9)
+
+
+def test_a_bump_has_no_uncertainty(checked: Checked) -> None:
+    assert checked(gas_detector.METHOD, GOOD | {"way": "bump"}, CERTIFIED, settings=SETTINGS).budgets == {}
 
 
 CATCHES: list[tuple[str, dict[str, str], dict[str, Any]]] = [
