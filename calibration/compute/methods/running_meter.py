@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from assets.compute.formulas.counters import counted
+from assets.compute.formulas.counters import counted, tenfold
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, standard, yes_or_no
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
-
-TENFOLD = Fraction(10)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,8 +113,7 @@ def tenths(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
     found = worked.figure("counted")
     if found is None or inputs.true is None or found == 0:
         return ()
-    ratio = Fraction(found) / inputs.true.value
-    if not any(abs(ratio / one - 1) <= Fraction(1, 20) for one in (TENFOLD, 1 / TENFOLD)):
+    if not tenfold(Fraction(found), inputs.true.value):
         return ()
     sentence = "Ten times off: is the last wheel tenths, or the pulse value ten times wrong?"
     return (
