@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, found
-from calibration.models import Check, CheckReview, Draft, Lot, Requirement
+from calibration.models import Check, CheckReview, Draft, Lot, Recall, Requirement
 
 
 def requirement_for(desk: Desk, pk: int) -> Requirement:
@@ -32,7 +32,13 @@ def check_for(desk: Desk, number: int) -> Check:
 
 def lot_for(desk: Desk, pk: int) -> Lot:
     """A lot of the asking person's site."""
-    return found(Lot.objects.at(desk.site).select_related("site", "kind"), pk=pk)
+    return found(Lot.objects.at(desk.site).select_related("site", "kind", "dilution"), pk=pk)
+
+
+def recall_for(desk: Desk, pk: int) -> Recall:
+    """A withdrawal of the asking person's site."""
+    which = Recall.objects.filter(site=desk.site).select_related("lot__kind", "asset", "signature", "recorded_by")
+    return found(which, pk=pk)
 
 
 def may_check(desk: Desk) -> bool:

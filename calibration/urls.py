@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from django.urls import path
 
-from calibration.views import checks, dcc, draft, export, requirements, standards
+from calibration.views import (
+    checks,
+    dcc,
+    draft,
+    export,
+    requirements,
+    standards,
+    standards_instruments,
+    standards_made,
+    standards_recall,
+)
 
 app_name = "calibration"
 urlpatterns = [
@@ -27,6 +37,18 @@ urlpatterns = [
     path("standards/lots/<int:pk>/", standards.lot, name="lot"),
     path("standards/lots/<int:pk>/fact/", standards.lot_fact, name="lot-fact"),
     path("standards/certificates/<int:pk>/new/", standards.certificate_new, name="certificate-new"),
+    path("standards/kinds/new/", standards_made.kind_new, name="kind-new"),
+    path("standards/lots/made/", standards_made.dilution_new, name="dilution-new"),
+    path("standards/lots/<int:pk>/assign/", standards_made.assign, name="lot-assign"),
+    path("standards/lots/<int:pk>/withdraw/", standards_recall.recall_lot, name="recall-lot"),
+    path("standards/instruments/<int:pk>/", standards_instruments.instrument, name="instrument"),
+    path("standards/instruments/<int:pk>/serve/", standards_instruments.serve, name="instrument-serve"),
+    path("standards/instruments/<int:pk>/end/", standards_instruments.end, name="instrument-end"),
+    path("standards/instruments/<int:pk>/certificate/", standards_instruments.intake, name="instrument-intake"),
+    path("standards/instruments/<int:pk>/send/", standards_instruments.send, name="instrument-send"),
+    path("standards/instruments/<int:pk>/back/", standards_instruments.back, name="instrument-back"),
+    path("standards/instruments/<int:pk>/withdraw/", standards_recall.recall_asset, name="recall-asset"),
+    path("standards/withdrawn/<int:pk>/", standards_recall.recall, name="recall"),
     # /requirements/
     path("checks/requirements/<int:pk>/", requirements.requirement, name="requirement"),
     path("checks/requirements/new/<int:pk>/", requirements.requirement_new, name="requirement-new"),

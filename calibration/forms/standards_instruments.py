@@ -30,7 +30,7 @@ class UseForm(KeyedForm):
 
     family = forms.ChoiceField(
         label="Serves as",
-        choices=[("", "Choose what it is"), *((code, KINDS[code].capitalize()) for code in INSTRUMENTS)],
+        choices=[("", "Choose what it is"), *((one, family_heading(one)) for one in INSTRUMENTS)],
     )
     unit = forms.CharField(label="Unit", max_length=12, help_text="In which it is read, like kPa or °C")
     measured_by = forms.CharField(

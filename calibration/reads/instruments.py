@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection
+from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.numbers import read_number
 from assets.models import FitForUse, Site
-from calibration.compute.standards import Standard
+from calibration.compute.figures import plain
+from calibration.compute.standards import Standard, why_unfit
 from calibration.models import Certificate, Custody, StandardUse
+from calibration.reads.words import State
 
 ASSET = "asset-"
 NO_CERTIFICATE = "no certificate of it has been accepted"
@@ -90,6 +93,61 @@ def _corrections(certificate: Certificate | None) -> tuple[tuple[Fraction, Fract
         (_exact(row.shown) or Fraction(0), _exact(row.correction) or Fraction(0))
         for row in certificate.corrections.all()
     )
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentRow:
+    """One instrument of the list of standards."""
+
+    name: str
+    model: str
+    family: str
+    unit: str
+    until: dt.date | None
+    certificate: str
+    uncertainty: str
+    state: State
+    why: str
+    url: str
+
+
+def instrument_state(standard: Standard, day: dt.date) -> State:
+    """Return whether an instrument may be used as a standard on a day, in a word."""
+    if standard.unfit.startswith("it is away"):
+        return State("Away", "blocked", "bad")
+    if standard.unfit == NO_CERTIFICATE:
+        return State("No certificate", "noroutine", "bad")
+    if standard.unfit:
+        return State("Not to be used", "blocked", "bad")
+    if standard.expires is not None and standard.expires < day:
+        return State("Out of date", "missed", "bad")
+    return State("In date", "yes", "good")
+
+
+def row_of(use: StandardUse, standard: Standard, day: dt.date) -> InstrumentRow:
+    """Return an instrument as a row."""
+    u = ""
+    if standard.uncertainty is not None and standard.k is not None:
+        u = f"± {plain(standard.uncertainty)} {standard.unit} (k = {plain(standard.k)})"
+    return InstrumentRow(
+        name=str(use.asset),
+        model=use.asset.model,
+        family=use.family,
+        unit=use.unit,
+        until=standard.expires,
+        certificate=standard.certificate,
+        uncertainty=u,
+        state=instrument_state(standard, day),
+        why=" ".join(why_unfit(standard, day)),
+        url=use.get_absolute_url(),
+    )
+
+
+def instrument_rows(site: Site, day: dt.date) -> tuple[InstrumentRow, ...]:
+    """Return the instruments that serve as standards at a site."""
+    uses = StandardUse.objects.filter(asset__site=site, ended_at=None).select_related("asset")
+    found = instruments_at(site, day, assets=[use.asset_id for use in uses])
+    return tuple(row_of(use, found[key_of_asset(use.asset_id)], day) for use in uses)
 
 
 def _exact(text: str) -> Fraction | None:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+import json
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from assets.models import Site
+from calibration.compute.families import FAMILIES, NO_LIFE
 from calibration.compute.figures import plain, shown
-from calibration.compute.methods import ph
+from calibration.compute.standards import KINDS, family_heading, why_unfit
 from calibration.compute.standards import Standard as StandardInUse
-from calibration.compute.standards import why_unfit
-from calibration.compute.temperature_tables import OutsideTable
-from calibration.models import Check, Lot, Point, Requirement
-from calibration.reads.standards import lot_in_use, lots_at
-from calibration.reads.words import State, day_words, verdict_state
+from calibration.models import Assignment, Dilution, DilutionPart, Lot, Point
+from calibration.reads.instruments import InstrumentRow, instrument_rows
+from calibration.reads.standards import lot_in_use, lots_at, unfit_by_origin
+from calibration.reads.words import State, verdict_state
+
+KEEPS_OPEN = frozenset(code for code, family in FAMILIES.items() if family.life == NO_LIFE)
+"""Families that opening does not spoil."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +29,8 @@ class LotRow:
     pk: int
     number: str
     kind: str
-    label_value: str
+    valued: str
+    family: str
     expires_on: dt.date | None
     opened: dt.date | None
     opened_until: dt.date | None
@@ -39,23 +45,28 @@ def lot_state(lot: StandardInUse, day: dt.date) -> State:
         return State("Discarded", "withdrawn", "still")
     if lot.quarantined:
         return State("Quarantined", "blocked", "bad")
+    if lot.unfit:
+        return State("Not to be used", "blocked", "bad")
     if lot.expires is not None and lot.expires < day:
         return State("Expired", "missed", "bad")
     until = lot.opened_until
     if until is not None and until < day:
         return State("Open too long", "missed", "bad")
+    if lot.opened is None and lot.kind in KEEPS_OPEN:
+        return State("In use", "yes", "good")
     return State("Open, in date", "yes", "good") if lot.opened is not None else State("In date, not opened", "notyet")
 
 
-def _row(lot: Lot, day: dt.date) -> LotRow | None:
-    use = lot_in_use(lot)
+def _row(lot: Lot, day: dt.date, unfit: str) -> LotRow | None:
+    use = lot_in_use(lot, unfit=unfit)
     if use is None:
         return None
     return LotRow(
         pk=lot.pk,
         number=lot.number,
         kind=lot.kind.name,
-        label_value=lot.label_value,
+        valued=lot.valued,
+        family=lot.kind.of_family,
         expires_on=lot.expires_on,
         opened=use.opened,
         opened_until=use.opened_until,
@@ -67,13 +78,39 @@ def _row(lot: Lot, day: dt.date) -> LotRow | None:
 
 def lot_rows(site: Site, day: dt.date, *, gone: bool = False) -> tuple[LotRow, ...]:
     """Return the lots of a site; with `gone`, those discarded or expired instead of those still standing there."""
-    rows = [row for lot in lots_at(site) if (row := _row(lot, day)) is not None]
+    bad = unfit_by_origin(site)
+    rows = [row for lot in lots_at(site) if (row := _row(lot, day, bad.get(lot.pk, ""))) is not None]
     return tuple(row for row in rows if (row.state.word in {"Discarded", "Expired"}) == gone)
 
 
 @dataclass(frozen=True, slots=True)
+class Family:
+    """The standards of one family on the list: lots and instruments."""
+
+    code: str
+    name: str
+    lots: tuple[LotRow, ...]
+    instruments: tuple[InstrumentRow, ...]
+
+
+def families(site: Site, day: dt.date) -> tuple[Family, ...]:
+    """Return the standards that stand at a site by family, in the order of the families."""
+    lots, instruments = lot_rows(site, day), instrument_rows(site, day)
+    found = (
+        Family(
+            code,
+            family_heading(code),
+            tuple(row for row in lots if row.family == code),
+            tuple(row for row in instruments if row.family == code),
+        )
+        for code in KINDS
+    )
+    return tuple(family for family in found if family.lots or family.instruments)
+
+
+@dataclass(frozen=True, slots=True)
 class LotView:
-    """One lot with what became of it and its values at temperature."""
+    """One lot with what became of it, its values at temperature, how it was made and what was given to it."""
 
     lot: Lot
     row: LotRow | None
@@ -81,19 +118,34 @@ class LotView:
     table_source: str
     own_table: bool
     life: int
+    keeps_open: bool
+    caution: str
+    working: tuple[dict[str, str], ...]
+    parts: tuple[DilutionPart, ...]
+    taken: tuple[DilutionPart, ...]
+    assignments: tuple[Assignment, ...]
 
 
 def lot_view(lot: Lot, day: dt.date) -> LotView:
     """Return a lot for its own page."""
-    use = lot_in_use(lot)
-    rows = tuple((plain(t), shown(value, 3)) for t, value in use.tabled.rows) if use is not None else ()
+    unfit = unfit_by_origin(lot.site).get(lot.pk, "")
+    use = lot_in_use(lot, unfit=unfit)
+    table = use.table if use is not None else None
+    made: Dilution | None = getattr(lot, "dilution", None)
+    places = 3 if lot.kind.in_unit == "pH" else 2
     return LotView(
         lot=lot,
-        row=_row(lot, day),
-        table=rows,
-        table_source=use.tabled.source if use is not None else "",
+        row=_row(lot, day, unfit),
+        table=tuple((plain(t), shown(value, places)) for t, value in table.rows) if table is not None else (),
+        table_source=table.source if table is not None else "",
         own_table=bool(lot.own_table.strip()),
         life=use.life if use is not None else lot.opened_life_days,
+        keeps_open=lot.kind.of_family in KEEPS_OPEN,
+        caution=FAMILIES[lot.kind.of_family].caution,
+        working=tuple(json.loads(made.working)) if made is not None else (),
+        parts=tuple(made.parts.select_related("parent__kind")) if made is not None else (),
+        taken=tuple(lot.taken.select_related("dilution__lot__kind")),
+        assignments=tuple(lot.assignments.select_related("asset", "primary", "primary_lot", "recorded_by")),
     )
 
 
@@ -108,13 +160,19 @@ class Relied:
     at: dt.datetime
     state: State
     url: str
+    withdrawn: bool = False
 
 
 def relied_on(lot: Lot, *, most: int = 100) -> tuple[Relied, ...]:
     """Return the newest checks in which a lot was read, one line a set."""
+    return relied_in(Point.objects.filter(lot=lot), most=most)
+
+
+def relied_in(which: QuerySet[Point], *, most: int = 100) -> tuple[Relied, ...]:
+    """Return the newest checks of some points, one line a set."""
     points = (
-        Point.objects.filter(lot=lot)
-        .select_related("set__check_of__position", "set__outcome")
+        which.select_related("set__check_of__position", "set__outcome")
+        .prefetch_related("set__check_of__withdrawals")
         .order_by("-set__performed_at", "-set__pk")[:most]
     )
     seen: dict[int, Relied] = {}
@@ -132,84 +190,7 @@ def relied_on(lot: Lot, *, most: int = 100) -> tuple[Relied, ...]:
                 of.performed_at,
                 state,
                 check.get_absolute_url(),
+                withdrawn=bool(check.withdrawals.all()),
             ),  # fmt: skip
         )
     return tuple(seen.values())
-
-
-Choices = list[tuple[str, list[tuple[str, str]]]]
-
-
-def lot_choices(requirement: Requirement, day: dt.date, lots: Iterable[StandardInUse], *, chosen: set[str]) -> Choices:
-    """Return the lots to choose from: those used here last first, then by value; discarded ones only when chosen."""
-    usable = [lot for lot in lots if lot.discarded is None or lot.id in chosen]
-    usual = _used_last(requirement)
-    first = [lot for lot in usable if lot.id in usual]
-    others = sorted((lot for lot in usable if lot.id not in usual), key=lambda lot: (lot.nominal, lot.expires or day))
-    groups: Choices = [("", [("", "Choose the lot in your hand")])]
-    if first:
-        groups.append(("Used here last", [(lot.id, _choice(lot, day)) for lot in first]))
-    if others:
-        groups.append(("Other lots" if first else "Lots", [(lot.id, _choice(lot, day)) for lot in others]))
-    return groups
-
-
-def _used_last(requirement: Requirement) -> set[str]:
-    last = Check.objects.filter(requirement=requirement).order_by("-begun_at", "-pk").first()
-    if last is None:
-        return set()
-    return {str(pk) for pk in Point.objects.filter(set__check_of=last).values_list("lot_id", flat=True)}
-
-
-def _choice(lot: StandardInUse, day: dt.date) -> str:
-    until = f", to {day_words(lot.expires)}" if lot.expires is not None else ""
-    bad = f" ({lot_state(lot, day).word.lower()})" if why_unfit(lot, day) else ""
-    return f"pH {lot.nominal_text}, lot {lot.label}{until}{bad}"
-
-
-@dataclass(frozen=True, slots=True)
-class Worth:
-    """What a buffer is worth at the temperature typed, and what its label says of its dates."""
-
-    prefix: str
-    value: str
-    note: str
-    dates: str
-    unfit: bool
-
-
-def worths(inputs: ph.ReadingSet, known_lots: dict[str, StandardInUse], day: dt.date) -> tuple[Worth, ...]:
-    """Return what each buffer of a set is worth, as far as lot and temperature are written."""
-    return tuple(_worths(inputs, known_lots, day))
-
-
-def _worths(inputs: ph.ReadingSet, lots: dict[str, StandardInUse], day: dt.date) -> Iterator[Worth]:
-    named = [(f"point{number}_", point) for number, point in enumerate(inputs.points, 1)]
-    third = inputs.third if inputs.third is not None else ph.Point()
-    for prefix, point in (*named, ("third_", third)):
-        lot = lots.get(point.lot)
-        if lot is None:
-            yield Worth(prefix, "", "Choose the lot and write the temperature.", "", unfit=False)
-            continue
-        yield _worth(prefix, point, lot, day)
-
-
-def _worth(prefix: str, point: ph.Point, lot: StandardInUse, day: dt.date) -> Worth:
-    until = f"Expires {day_words(lot.expires)}." if lot.expires is not None else ""
-    ago = (day - lot.opened).days if lot.opened is not None else 0
-    since = "today" if ago == 0 else f"{ago} {'day' if ago == 1 else 'days'} ago"
-    opened = f" Opened {day_words(lot.opened)}, {since}." if lot.opened is not None else " Not written as opened."
-    dates, unfit = until + opened, bool(why_unfit(lot, day))
-    if point.temperature is None:
-        return Worth(prefix, "", "Write the temperature.", dates, unfit)
-    try:
-        value = lot.tabled.value(point.temperature.value)
-    except OutsideTable:
-        return Worth(prefix, "", "Outside its table.", dates, unfit)
-    u = (
-        f"± {plain(lot.uncertainty)} (k = {plain(lot.k)}), "
-        if lot.uncertainty is not None and lot.k is not None
-        else ""
-    )
-    own = "table of the lot" if lot.tabled.source.startswith("table of lot") else "table of its kind"
-    return Worth(prefix, f"pH\u00a0{shown(value, 3)}", f"{u}{own}", dates, unfit)

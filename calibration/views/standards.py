@@ -1,4 +1,4 @@
-"""Lots of buffer, and certificates of assets that others rely on."""
+"""Lots of every kind, and certificates of assets that others rely on."""
 
 from __future__ import annotations
 
@@ -14,19 +14,24 @@ from calibration.actions.lots import record_lot_fact, register_lot
 from calibration.forms.standards import CertificateForm, LotFactForm, LotForm, UnfitForm
 from calibration.models import StandardKind
 from calibration.permissions import lot_for
-from calibration.reads.lots import lot_rows, lot_view, relied_on
+from calibration.reads.custody import away_at
+from calibration.reads.lots import families, lot_rows, lot_view, relied_on
 
 REFUSED = 422
+ASSIGNED = ("turbidity block", "chlorine standard", "absorbance standard")
+"""Families whose value may be given to one instrument."""
 
 
 @require_safe
 @for_roles(READERS)
 def standards(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """The lots of the site and whether each may be used."""
+    """The standards of the site by family, and whether each may be used."""
     context = {
-        "rows": lot_rows(desk.site, desk.today),
+        "families": families(desk.site, desk.today),
         "gone": lot_rows(desk.site, desk.today, gone=True),
+        "away": away_at(desk.site, desk.today),
         "may_register": desk.may(SUPERVISORS),
+        "may_write": desk.may(OPERATORS),
         "no_tables": not StandardKind.objects.exists(),
     }
     return render(request, "calibration/standards.html", context)
@@ -60,6 +65,9 @@ def lot(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         "facts": row.facts.select_related("recorded_by"),
         "relied": relied_on(row),
         "may_write": desk.may(OPERATORS),
+        "may_withdraw": desk.may(SUPERVISORS),
+        "may_assign": desk.may(OPERATORS) and row.kind.of_family in ASSIGNED,
+        "recalls": row.recalls.all(),
         "checks_url": f"{reverse('calibration:checks')}?lot={row.pk}",
     }
     return render(request, "calibration/lot.html", context)

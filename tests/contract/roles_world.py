@@ -15,12 +15,14 @@ from django.utils import timezone
 
 from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, record_reading, set_limit
 from assets.models import Limit, Person, Position, Qualification, Reading, Role, SignalUse
-from calibration.models import Check, Draft
+from calibration.actions.recall import withdraw_standard
+from calibration.actions.standards_instruments import UseTyped, serve_as_standard
+from calibration.models import Check, Draft, Recall
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
 from maintenance.models import Application, Occurrence, Performance, Plan, Step, WorkOrder
-from tests.make import make_person, make_position, make_use
+from tests.make import make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_upkeep import make_order, make_plan, open_item
@@ -50,6 +52,7 @@ class World:
     performance: Performance
     order: WorkOrder
     step: Step
+    recall: Recall
     token: str
     cookies: dict[str, dict[str, str]] = field(default_factory=dict)
     client: Client = field(default_factory=Client)  # one for all: each new one reads every static file
@@ -102,6 +105,7 @@ def make_world(*, ahead: bool = False) -> World:
         make_order(pump.position, by=ruth)
     check = bench.check(FAILING)
     order = WorkOrder.objects.at(site).latest("number")
+    serve_as_standard(asset=pump.tester, use=UseTyped(family="source", unit="mA"), by=ruth)
     made = World(
         bench=bench,
         pump=pump,
@@ -118,6 +122,15 @@ def make_world(*, ahead: bool = False) -> World:
         performance=performance,
         order=order,
         step=add_step(order=order, text="Look at the junction", by=ines),
+        recall=withdraw_standard(
+            site=site,
+            standard=bench.lots["4"],
+            from_day=timezone.now().astimezone(site.zone).date(),
+            because="cloudy from the first day",
+            seen=[],
+            proof=proof_of(ruth),
+            by=ruth,
+        ),
         token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
     )
     for visitor in VISITORS:
