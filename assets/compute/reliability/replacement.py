@@ -46,6 +46,8 @@ class RunToFailure:
 
 _NEVER = "Run to failure: "
 _CHEAP = f"{_NEVER}a failure costs no more than a planned replacement."
+_FAR = f"{_NEVER}the best age lies beyond any that a part reaches."
+_NOBODY = 1e-9
 _LEVEL = f"{_NEVER}the rate of failure does not rise with age, so a new part is no better than the old one."
 
 
@@ -74,7 +76,9 @@ def age_replacement_weibull(*, scale: float, shape: float, costs: Costs, n: int)
     def balance(x: float) -> float:
         return shape * math.pow(x, shape - 1) * _mean_survival(x, shape) - _failed(x, shape) - k
 
-    x = _root(balance)
+    x = _root(balance, shape)
+    if x is None:
+        return RunToFailure(n=n, says=_FAR)
     cost = (costs.planned * math.exp(-(x**shape)) + costs.failure * _failed(x, shape)) / (
         scale * _mean_survival(x, shape)
     )
@@ -113,14 +117,15 @@ def _mean_survival(x: float, shape: float) -> float:
     return float(gammainc(1 / shape, x**shape)) * math.gamma(1 + 1 / shape)
 
 
-def _root(balance: Callable[[float], float]) -> float:
-    # The balance rises from -k without end when the hazard does, so doubling finds the other side.
+def _root(balance: Callable[[float], float], shape: float) -> float | None:
     from scipy.optimize import brentq
 
-    high = 1.0
-    while balance(high) < 0:
-        high *= 2
-    return float(brentq(balance, 0.0, high, xtol=1e-14, rtol=1e-13))
+    # The balance rises with age from -k. Where hardly a part in a thousand million lives, an age is no advice any more;
+    # with a hazard that hardly rises the root lies there, or beyond every number.
+    oldest = math.pow(-math.log(_NOBODY), 1 / shape)
+    if balance(oldest) < 0:
+        return None
+    return float(brentq(balance, 0.0, oldest, xtol=1e-14, rtol=1e-13))
 
 
 def _told(age: float, n: int) -> str:
