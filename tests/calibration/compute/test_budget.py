@@ -81,6 +81,8 @@ def test_few_repeats_widen_k_and_show_their_degrees_of_freedom() -> None:
         (from_certificate(F("0.03"), F(2), "gas", LOT), from_repeats(values, "reading")), unit="mg/L", name="error"
     )
     assert budget is not None and budget.combined is not None and budget.combined.dof is not None
+    # By hand: the offs from 5.015 are 5, 35, -35 and -5 thousandths, so s^2 = 2500/3 and u^2 = 2500/12 millionths.
+    assert budget.components[1].u == pytest.approx(math.sqrt(2500e-6 / 12), rel=1e-9)
     assert budget.k > 2 and 3 < budget.combined.dof < 60
     assert any("Welch-Satterthwaite" in line.text and line.figures for line in budget.lines)
     assert "type A" in budget.lines[1].source and "n = 4" in budget.lines[1].source

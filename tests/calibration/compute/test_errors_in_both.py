@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -38,12 +39,24 @@ def test_the_benchmark_line(reproduced: Any) -> None:
     assert line.dof == 8
 
 
-def test_no_line_near_it_fits_better() -> None:
+def test_the_uncertainties_of_the_benchmark_line() -> None:
+    """As the tests of two public programs of the 2004 formulas have them, one in R and one in Python."""
+    line = drawn(benchmark())
+    assert line.u_intercept == pytest.approx(0.294970735, abs=5e-10)
+    assert line.u_slope == pytest.approx(0.0579850090, abs=5e-11)
+
+
+@pytest.mark.parametrize("r", [0.0, 0.7, -0.6])
+def test_no_line_near_it_fits_better(r: float) -> None:
     """The sum of squares, written anew, has its least value at the line."""
-    points, line = benchmark(), drawn(benchmark())
+    points = [replace(one, r=r) for one in benchmark()]
+    line = drawn(points)
 
     def misfit(a: float, b: float) -> float:
-        return sum((one.y - a - b * one.x) ** 2 / (one.u_y**2 + b**2 * one.u_x**2) for one in points)
+        return sum(
+            (one.y - a - b * one.x) ** 2 / (one.u_y**2 + b**2 * one.u_x**2 - 2 * b * r * one.u_x * one.u_y)
+            for one in points
+        )
 
     best = misfit(line.intercept, line.slope)
     assert best == pytest.approx(line.chi_squared, rel=1e-12)
