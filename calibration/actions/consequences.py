@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from fractions import Fraction
+from typing import Any
 
 from assets.models import Person
 from calibration.actions.standards_follow import follow_own_check
 from calibration.compute.figures import shown
+from calibration.compute.method import Band
+from calibration.compute.methods import METHODS
+from calibration.compute.working import band_text
 from calibration.models import Check, Outcome, ReadingSet
 from calibration.reads.consequences import cut, key_of, owed_by, path_of
 from calibration.reads.orders import order_of
@@ -46,12 +51,12 @@ def _raise(check: Check, of: ReadingSet, outcome: Outcome, by: Person) -> WorkOr
         site=check.site,
         position=check.position,
         plan=check.plan,
-        title="pH fails as found",
+        title=f"{METHODS[check.method].name.partition(',')[0]} fails as found",
         reason=reason_of(check, outcome),
         origin_label=f"Check {check.number}, as found",
         origin_path=path_of(check),
         origin_key=key_of(check, "order"),
-        confirmed=NOT_YET,
+        confirmed=NOT_YET if _confirms(check) else "",
         asset=check.asset,
         by=by,
     )
@@ -61,7 +66,13 @@ def reason_of(check: Check, outcome: Outcome) -> str:
     """Say what failed, by how much, and what the signal moves."""
     uses = json.loads(outcome.known)["uses"]
     paces = f" The signal {' and '.join(uses)}." if uses else ""
-    return f"{failure_of(outcome)} Not yet confirmed by a second buffer from another lot.{paces}"
+    waits = " Not yet confirmed by a second buffer from another lot." if _confirms(check) else ""
+    return f"{failure_of(outcome)}{waits}{paces}"
+
+
+def _confirms(check: Check) -> bool:
+    """Tell whether a failure of this method waits for a second reading before it counts as confirmed."""
+    return "confirming" in METHODS[check.method].stages
 
 
 def failure_of(outcome: Outcome) -> str:
@@ -73,11 +84,18 @@ def failure_of(outcome: Outcome) -> str:
         if isinstance(one["value"], bool):
             said.append(one["what"])
             continue
-        value = shown(Fraction(one["value"]), 3 if one["unit"] == "pH" else 1, plus=True)
-        high = one["high"]
-        limit = f", limit ±{shown(Fraction(high), 2)} {one['unit']}" if high is not None else ""
-        said.append(f"{one['what'].capitalize()}: {value} {one['unit']}{limit}.")
+        said.append(_value_said(one))
     return " ".join(said)
+
+
+def _value_said(one: Mapping[str, Any]) -> str:
+    low, high = (Fraction(one[side]) if one[side] is not None else None for side in ("low", "high"))
+    value = shown(Fraction(one["value"]), 3 if one["unit"] == "pH" else 2, plus=low is not None and low < 0)
+    if one["unit"] == "pH" and high is not None:
+        limit = f", limit ±{shown(high, 2)} pH"
+    else:
+        limit = f", limit {band_text(Band(low=low, high=high, unit=one['unit'], source='', tag='site setting'))}"
+    return f"{one['what'][:1].upper()}{one['what'][1:]}: {value} {one['unit']}".rstrip() + f"{limit}."
 
 
 def _second_buffer(check: Check, outcome: Outcome, by: Person) -> None:

@@ -10,15 +10,16 @@ from assets.errors import Refusal, Stale
 from assets.history import Act
 from assets.models import Person
 from assets.permissions import OPERATORS, must_have_role
+from calibration.compute.method import AnyMethod
+from calibration.compute.methods import METHODS
 from calibration.compute.standards import why_unfit
+from calibration.compute.typed import fields_for
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.known import term_in_force
 from calibration.reads.sheet import FAILING, sets_of, shape_of_draft
-from calibration.reads.standards import lot_in_use, lots_at
+from calibration.reads.standards import standards_at
 from calibration.reads.stored import typed_of
 
-CARRIED = ("process_shown", "process_temperature")
-LATER = ("confirming", "as left")
 HOLD = ("hold", "hold_on_at", "hold_by", "hold_note")
 
 
@@ -30,7 +31,8 @@ def begin_draft(*, requirement: Requirement, by: Person, stage: str = "as found"
     must_have_role(by, requirement.site, OPERATORS, to="make a check")
     if check is None and stage != "as found":
         raise Refusal(f"A check begins with as found; “{stage}” belongs to a check whose as found is signed.")
-    if check is not None and (stage not in LATER or check.requirement_id != requirement.pk):
+    later = METHODS[requirement.method].stages[1:]
+    if check is not None and (stage not in later or check.requirement_id != requirement.pk):
         raise Refusal(f"“{stage}” is no part to go on with in check {check.number} of {requirement.position.tag}.")
     with history.act(site=requirement.site, by=by) as act:
         there = Draft.objects.filter(requirement=requirement, person=by).first()
@@ -90,21 +92,22 @@ def _first_fields(act: Act, requirement: Requirement) -> dict[str, Any]:
     last = Check.objects.filter(requirement=requirement).order_by("-begun_at", "-pk").first()
     sets = {one.kind: one for one in sets_of(last)} if last is not None else {}
     today = act.at.astimezone(requirement.site.zone).date()
-    usable = {
-        use.id
-        for lot in lots_at(requirement.site)
-        if (use := lot_in_use(lot)) is not None and not why_unfit(use, today)
-    }
+    method = METHODS[requirement.method]
     # Where as found was lost, its lots were written as left.
-    usual = _lots(sets.get("as found")) or _lots(sets.get("as left"))
-    lots = {name: text for name, text in usual.items() if text in usable}
+    usual = _lots(method, sets.get("as found")) or _lots(method, sets.get("as left"))
+    there = standards_at(requirement.site, today, keys=set(usual.values()))
+    lots = {name: key for name, key in usual.items() if key in there and not why_unfit(there[key], today)}
     return {"fields": lots}
 
 
-def _lots(of: ReadingSet | None) -> dict[str, str]:
+def _lots(method: AnyMethod, of: ReadingSet | None) -> dict[str, str]:
+    """Return the standards of a set by the field they were chosen in; at a pH probe those of the line only."""
     if of is None:
         return {}
-    return {name: text for name, text in typed_of(of).items() if name in {"point1_lot", "point2_lot"}}
+    names = {one.name for one in fields_for(method, "as found") if one.ask.kind == "standard"}
+    if method.code == "ph":
+        names &= {"point1_lot", "point2_lot"}
+    return {name: text for name, text in typed_of(of).items() if name in names}
 
 
 def _next_fields(check: Check, stage: str) -> dict[str, Any]:
@@ -113,9 +116,10 @@ def _next_fields(check: Check, stage: str) -> dict[str, Any]:
     _refuse_stage(check, sets, stage)
     before = typed_of(sets["as found"])
     fields = {name: before[name] for name in HOLD if name in before}
+    method = METHODS[check.method]
     if stage == "as left":
-        fields |= _lots(sets["as found"]) | _corrected_fields(check)
-    return {"fields": fields, "carried": {name: before[name] for name in CARRIED if name in before}}
+        fields |= _lots(method, sets["as found"]) | _corrected_fields(check)
+    return {"fields": fields, "carried": {name: before[name] for name in method.carried if name in before}}
 
 
 def _corrected_fields(check: Check) -> dict[str, str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from assets import history
 from assets.compute.canonical import canonical
@@ -13,9 +13,13 @@ from assets.errors import Reason, Refusal
 from assets.history import Act
 from assets.models import Person, Position
 from assets.permissions import SUPERVISORS, must_have_role
+from calibration.compute.figures import plain
 from calibration.compute.methods import METHODS
 from calibration.models import Requirement, RequirementTerm
 from maintenance.models import Plan
+
+OF_MACHINES = frozenset({"feed-pump", "running-meter", "trip-test", "membrane-integrity", "differential-pressure"})
+"""Methods that check a machine rather than a signal."""
 
 TAGS = ("standard", "common practice", "from memory", "own judgement", "site setting")
 
@@ -43,6 +47,7 @@ class TermsTyped:
     uncertainty_source: str = ""
     working_value: str = ""
     slope_sign: str = "falling"
+    settings: Mapping[str, str] = field(default_factory=dict)
 
 
 def set_requirement(
@@ -87,6 +92,7 @@ def link_routine(*, requirement: Requirement, plan: Plan | None, by: Person) -> 
 
 
 def _add_term(act: Act, requirement: Requirement, terms: TermsTyped, *, why: str, by: Person) -> RequirementTerm:
+    kept = {name: normal_text(text) for name, text in terms.settings.items() if text.strip()}
     limits = {
         name: {
             "low": normal_text(limit.low),
@@ -106,6 +112,7 @@ def _add_term(act: Act, requirement: Requirement, terms: TermsTyped, *, why: str
             uncertainty_source=terms.uncertainty_source.strip(),
             working_value=terms.working_value.strip(),
             slope_sign=terms.slope_sign,
+            settings=canonical(kept) if kept else "",
             source=terms.source.strip(),
             why=why.strip(),
             from_day=terms.from_day,
@@ -119,7 +126,7 @@ def _place_faults(position: Position, method: str, plan: Plan | None) -> list[Re
     reasons: list[Reason] = []
     if method not in METHODS:
         reasons.append(Reason(f"Method: there is none called “{method}”.", "method"))
-    elif not position.measures:
+    elif not position.measures and METHODS[method].code not in OF_MACHINES:
         reasons.append(Reason(f"{position.tag} measures nothing, so there is nothing to check there.", "method"))
     if position.retired_at is not None:
         reasons.append(Reason(f"{position.tag} is retired; a retired tag is not checked."))
@@ -139,15 +146,24 @@ def _plan_faults(position: Position, plan: Plan | None) -> list[Reason]:
 
 def _term_faults(method: str, terms: TermsTyped, mark: str) -> list[Reason]:
     reasons: list[Reason] = []
-    wanted = {limit.name: limit.what for limit in METHODS[method].limits} if method in METHODS else {}
+    if method not in METHODS:
+        return reasons
+    wanted = {limit.name: limit.what for limit in METHODS[method].limits}
     for name, what in wanted.items():
         if name not in terms.limits:
             reasons.append(Reason(f"{what}: no limit is written.", f"{name}_high"))
+    own = {limit.name for limit in METHODS[method].limits if callable(limit.low) or callable(limit.high)}
+    own |= {limit.name for limit in METHODS[method].limits if limit.low is None and limit.high is None}
     for name, limit in terms.limits.items():
-        reasons.extend(_limit_faults(name, wanted.get(name, name), limit, mark))
+        reasons.extend(_limit_faults(name, wanted.get(name, name), limit, mark, may_be_open=name in own))
+    reasons.extend(_setting_faults(method, terms, mark))
     reasons.extend(_number_fault("uncertainty", "Uncertainty", terms.uncertainty, mark))
     reasons.extend(_number_fault("working_value", "Working value", terms.working_value, mark))
-    if terms.rule == "guarded" and not (terms.uncertainty.strip() and terms.uncertainty_source.strip()):
+    budget = METHODS[method].budget is not None
+    if terms.rule == "guarded" and not terms.uncertainty_source.strip():
+        sentence = "Rule: guarded by the uncertainty says where that comes from."
+        reasons.append(Reason(sentence, "uncertainty_source"))
+    if terms.rule == "guarded" and not terms.uncertainty.strip() and not budget:
         sentence = "Rule: guarded by the uncertainty needs one that is stated, with where it comes from."
         reasons.append(Reason(sentence, "uncertainty"))
     if not terms.source.strip():
@@ -155,13 +171,13 @@ def _term_faults(method: str, terms: TermsTyped, mark: str) -> list[Reason]:
     return reasons
 
 
-def _limit_faults(name: str, what: str, limit: LimitTyped, mark: str) -> Iterator[Reason]:
+def _limit_faults(name: str, what: str, limit: LimitTyped, mark: str, *, may_be_open: bool) -> Iterator[Reason]:
     faults = [
         *_number_fault(f"{name}_low", f"{what}, lowest", limit.low, mark),
         *_number_fault(f"{name}_high", f"{what}, highest", limit.high, mark),
     ]
     yield from faults
-    if not limit.low.strip() and not limit.high.strip():
+    if not may_be_open and not limit.low.strip() and not limit.high.strip():
         yield Reason(f"{what}: neither a lowest nor a highest value is written.", f"{name}_high")
     both = not faults and limit.low.strip() and limit.high.strip()
     if both and read_number(limit.low, decimal_mark=mark) > read_number(limit.high, decimal_mark=mark):
@@ -169,6 +185,29 @@ def _limit_faults(name: str, what: str, limit: LimitTyped, mark: str) -> Iterato
     if not limit.source.strip() or limit.tag not in TAGS:
         sentence = f"{what}: say where the limit comes from, and whether it is a standard, common practice or memory."
         yield Reason(sentence, f"{name}_source")
+
+
+def _setting_faults(method: str, terms: TermsTyped, mark: str) -> Iterator[Reason]:
+    """Refuse what the method must know of the place and is empty, unreadable or impossible."""
+    for ask in METHODS[method].settings:
+        text = terms.settings.get(ask.name, "").strip()
+        name, words = f"setting_{ask.name}", ask.label[:1].upper() + ask.label[1:]
+        if not text:
+            if ask.must:
+                yield Reason(f"{words}: nothing is written. Without it the check has no value.", name)
+            continue
+        if ask.kind == "choice" and text not in {code for code, _ in ask.choices}:
+            yield Reason(f"{words}: “{text}” is not one of the choices.", name)
+        if ask.kind != "number":
+            continue
+        faults = _number_fault(name, words, text, mark)
+        yield from faults
+        if faults:
+            continue
+        value = read_number(text, decimal_mark=mark)
+        if (ask.low is not None and value < ask.low) or (ask.high is not None and value > ask.high):
+            low, high = (plain(edge) if edge is not None else "any" for edge in (ask.low, ask.high))
+            yield Reason(f"{words}: “{text}” cannot be; write a number from {low} to {high}.", name)
 
 
 def _number_fault(field: str, words: str, text: str, mark: str) -> list[Reason]:

@@ -7,13 +7,14 @@ from fractions import Fraction
 
 from calibration.compute.method import Entered
 from calibration.compute.methods import ph
-from calibration.compute.typed import Field, read_fields
+from calibration.compute.typed import Field, fields_for, read_fields
 from calibration.compute.verdict import Outcome as Result
 from calibration.compute.verdict import answer_to
 from calibration.models import Answer, Entry, Figure, Outcome, Point, ReadingSet
 from calibration.reads.content import Rows
+from calibration.reads.instruments import asset_id_of
 from calibration.reads.own_fields import own_fields
-from calibration.reads.sheet import Sheet
+from calibration.reads.sheet import Sheet, keys_in
 from calibration.reads.stored import advice_text, judged_text, known_text, libraries, lot_text, working_text
 
 THIRD = 4
@@ -38,6 +39,9 @@ def rows_for(of: ReadingSet, sheet: Sheet, result: Result) -> Rows:
 
 
 def _points(of: ReadingSet, sheet: Sheet) -> Iterator[tuple[str, Point]]:
+    if not isinstance(sheet.inputs, ph.ReadingSet):
+        yield from _standards(of, sheet)
+        return
     for number, point in enumerate(sheet.inputs.points, start=1):
         if not point.is_empty:
             yield f"point{number}_", _point(of, sheet, point, number, "point")
@@ -46,38 +50,49 @@ def _points(of: ReadingSet, sheet: Sheet) -> Iterator[tuple[str, Point]]:
         yield "third_", _point(of, sheet, third, THIRD, "third")
 
 
+def _standards(of: ReadingSet, sheet: Sheet) -> Iterator[tuple[str, Point]]:
+    """Each standard that was chosen, under the name of the field it was chosen in."""
+    number = 0
+    for one in fields_for(sheet.method, sheet.stage):
+        key = sheet.typed.get(one.name, "").strip()
+        if one.ask.kind != "standard" or not key or key not in sheet.known.standards:
+            continue
+        number += 1
+        used = sheet.known.standards[key]
+        which = {"lot_id": int(key)} if used.is_lot else {"reference_id": asset_id_of(key)}
+        yield one.name, Point(set=of, number=number, role="standard", field=one.name, lot_copy=lot_text(used), **which)
+
+
 def _point(of: ReadingSet, sheet: Sheet, point: ph.Point, number: int, role: str) -> Point:
     lot = sheet.known.standards[point.lot]
     return Point(set=of, number=number, role=role, lot_id=int(lot.id), lot_copy=lot_text(lot))
 
 
 def _entries(of: ReadingSet, sheet: Sheet, points: dict[str, Point]) -> Iterator[Entry]:
-    method = ph.fields_for(sheet.stage, points=3) if not of.same_as_found else ()
-    fields = (*method, *own_fields(sheet.stage))
+    method = fields_for(sheet.method, sheet.stage) if not of.same_as_found else ()
+    fields = (*method, *own_fields(sheet.method, sheet.stage))
     entered = read_fields(fields, sheet.typed, decimal_mark=sheet.known.settings.get("decimal_mark", "."))
+    by_point = sheet.method.code == "ph"
     for one in fields:
         text = sheet.typed.get(one.name, "").strip()
-        prefix = _prefix(one)
-        if not text or one.ask.kind == "standard" or (prefix and prefix not in points):
+        row = one.row if by_point else ""
+        if not text or one.ask.kind == "standard" or (row and row not in points):
             continue
         number = entered.numbers.get(one.name)
         yield Entry(
             set=of,
-            point=points.get(prefix),
-            quantity=one.ask.name,
+            point=points.get(row),
+            quantity=one.ask.name if by_point else one.name,
             text=text[:300],
             unit=_unit(one, entered),
             value=float(number.value) if number is not None else None,
         )
 
 
-def _prefix(one: Field) -> str:
-    if one.point is not None:
-        return f"point{one.point}_"
-    return "third_" if one.ask.each == "third" else ""
-
-
 def _unit(one: Field, entered: Entered) -> str:
+    number = entered.numbers.get(one.name)
+    if one.has_units and number is not None:
+        return number.unit
     return one.ask.units[0] if one.ask.units else entered.texts.get(f"{one.name}_unit", "")
 
 
@@ -96,7 +111,7 @@ def _answers(of: ReadingSet, sheet: Sheet, result: Result) -> Iterator[Answer]:
 
 
 def _outcome(of: ReadingSet, sheet: Sheet, result: Result) -> Outcome:
-    lots = frozenset(point.lot for point in (*sheet.inputs.points, sheet.inputs.third) if point is not None)
+    lots = keys_in(sheet.method, sheet.typed)
     return Outcome(
         set=of,
         valid=result.validity == "valid",

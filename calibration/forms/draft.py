@@ -14,27 +14,24 @@ from django import forms
 from assets.inputs import KeyedForm, ProofField, TypedMoment
 from assets.widgets import NumberText, SignedText
 from calibration.compute.method import Ask, Found
-from calibration.compute.methods import ph
-from calibration.compute.typed import Field
+from calibration.compute.methods import METHODS
+from calibration.compute.typed import UNIT, Field, fields_for
 from calibration.models import Draft
-from calibration.reads.lots import Choices
+from calibration.reads.choices import Choices
 from calibration.reads.own_fields import own_fields
 
-POINTS = 3
 SHORT, LONG = 40, 200
 NEEDED = {"hold", "hold_on_at", "hold_off_at", "next", "done"}
 KEYS_SAID = "Choose + or \u2212, then the number, "
 LATE = ("earlier_at", "earlier_because")
-SHARED = {"as left": ("process_shown", "process_temperature"), "confirming": ("process_shown", "process_temperature")}
-"""Fields that a later set takes over from as found and does not ask again."""
 
 
 def fields_asked(draft: Draft) -> tuple[Field, ...]:
     """Return the fields of a draft's stage, without those carried over from as found."""
-    stage: ph.SetKind = next(kind for kind in ph.SET_KINDS if kind == draft.stage)
-    carried = draft.typed.get("carried", {})
-    every = (*ph.fields_for(stage, points=POINTS), *own_fields(stage))
-    return tuple(one for one in every if not (one.name in SHARED.get(stage, ()) and one.name in carried))
+    method, stage = METHODS[draft.requirement.method], draft.stage
+    carried = draft.typed.get("carried", {}) if stage != "as found" else {}
+    every = (*fields_for(method, stage), *own_fields(method, stage))
+    return tuple(one for one in every if not (one.name in method.carried and one.name in carried))
 
 
 def label_of(one: Field) -> str:
@@ -43,9 +40,9 @@ def label_of(one: Field) -> str:
     return label[:1].upper() + label[1:]
 
 
-def _widget(ask: Ask, lots: Choices) -> forms.Widget:
+def _widget(ask: Ask, standards: Mapping[tuple[str, ...], Choices]) -> forms.Widget:
     if ask.kind == "standard":
-        return forms.Select(choices=lots)
+        return forms.Select(choices=standards.get(ask.of, [("", [("", "None is registered")])]))
     if ask.kind == "yes or no":
         return forms.RadioSelect(choices=[("yes", "Yes"), ("no", "No")])
     if ask.kind == "choice":
@@ -55,19 +52,26 @@ def _widget(ask: Ask, lots: Choices) -> forms.Widget:
     return forms.TextInput(attrs={"autocomplete": "off"})
 
 
-def _field(one: Field, lots: Choices) -> forms.CharField:
+def _field(one: Field, standards: Mapping[tuple[str, ...], Choices]) -> forms.CharField:
     ask = one.ask
     field = forms.CharField(
         label=label_of(one),
         required=False,
         strip=True,
         max_length=LONG if ask.kind == "text" else SHORT,
-        widget=_widget(ask, lots),
+        widget=_widget(ask, standards),
         # The field's own keys say the first half by themselves.
         help_text=ask.advice.removeprefix(KEYS_SAID),
     )
-    field.unit = ask.units[0] if ask.units else ""  # type: ignore[attr-defined]
+    field.unit = ask.units[0] if len(ask.units) == 1 else ""  # type: ignore[attr-defined]
     return field
+
+
+def _unit_field(one: Field) -> forms.CharField:
+    choices = [(unit, unit) for unit in one.ask.units]
+    return forms.CharField(
+        label=f"Unit of {one.ask.label}", required=False, max_length=12, widget=forms.Select(choices=choices)
+    )
 
 
 class SetForm(KeyedForm):
@@ -78,13 +82,19 @@ class SetForm(KeyedForm):
     earlier_because = forms.CharField(label="Why it is entered late", required=False, max_length=200)
     proof = ProofField(required=False)
 
-    def __init__(self, data: Mapping[str, Any], *, draft: Draft, lots: Choices) -> None:
+    def __init__(self, data: Mapping[str, Any], *, draft: Draft, standards: Mapping[tuple[str, ...], Choices]) -> None:
         super().__init__(data)
         self.asked = fields_asked(draft)
         for one in self.asked:
-            self.fields[one.name] = _field(one, lots)
+            self.fields[one.name] = _field(one, standards)
+            if one.has_units:
+                self.fields[one.name + UNIT] = _unit_field(one)
         self.is_valid()
-        needed = {one.name for one in self.asked if one.ask.each or one.name in NEEDED or "empty" in one.ask.advice}
+        needed = {
+            one.name
+            for one in self.asked
+            if one.ask.each or one.ask.must or one.name in NEEDED or "empty" in one.ask.advice
+        }
         for name in needed | {"proof"}:
             # Only for the words beside the field: "May be left empty" would be untrue there.
             self.fields[name].required = True
@@ -94,7 +104,9 @@ class SetForm(KeyedForm):
         """Every field of the set as typed, empty ones left out."""
         names = [one.name for one in self.asked] + list(LATE)
         found = {name: str(self[name].value() or "").strip()[:LONG] for name in names}
-        return {name: text for name, text in found.items() if text}
+        typed = {name: text for name, text in found.items() if text}
+        units = {one.name + UNIT for one in self.asked if one.has_units and one.name in typed}
+        return typed | {name: str(self[name].value() or "") for name in units if self[name].value()}
 
     @property
     def answers(self) -> dict[str, dict[str, str]]:

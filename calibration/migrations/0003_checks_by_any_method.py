@@ -6,49 +6,78 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('assets', '0001_first'),
-        ('calibration', '0002_standards_of_every_kind'),
+        ("assets", "0001_first"),
+        ("calibration", "0002_standards_of_every_kind"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='requirementterm',
-            name='guarded_rule_states_its_uncertainty',
+            model_name="requirementterm",
+            name="guarded_rule_states_its_uncertainty",
         ),
         migrations.AddField(
-            model_name='point',
-            name='field',
+            model_name="point",
+            name="field",
             field=models.CharField(blank=True, max_length=60),
         ),
         migrations.AddField(
-            model_name='point',
-            name='reference',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='points', to='assets.asset'),
+            model_name="point",
+            name="reference",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="points",
+                to="assets.asset",
+            ),
         ),
         migrations.AddField(
-            model_name='requirementterm',
-            name='settings',
+            model_name="requirementterm",
+            name="settings",
             field=models.TextField(blank=True),
         ),
         migrations.AlterField(
-            model_name='point',
-            name='lot',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='points', to='calibration.lot'),
+            model_name="point",
+            name="lot",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="points",
+                to="calibration.lot",
+            ),
         ),
         migrations.AlterField(
-            model_name='point',
-            name='role',
-            field=models.CharField(choices=[('point', 'point'), ('third', 'third buffer'), ('standard', 'standard')], max_length=10),
+            model_name="point",
+            name="role",
+            field=models.CharField(
+                choices=[("point", "point"), ("third", "third buffer"), ("standard", "standard")], max_length=10
+            ),
         ),
         migrations.AddConstraint(
-            model_name='point',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('lot__isnull', False), ('reference__isnull', True)), models.Q(('lot__isnull', True), ('reference__isnull', False)), _connector='OR'), name='point_is_a_lot_or_an_instrument', violation_error_message='A standard is either a lot or an instrument.'),
+            model_name="point",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("lot__isnull", False), ("reference__isnull", True)),
+                    models.Q(("lot__isnull", True), ("reference__isnull", False)),
+                    _connector="OR",
+                ),
+                name="point_is_a_lot_or_an_instrument",
+                violation_error_message="A standard is either a lot or an instrument.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='requirementterm',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('rule', 'guarded'), _negated=True), models.Q(('uncertainty_source', ''), _negated=True), _connector='OR'), name='guarded_rule_states_its_uncertainty', violation_error_message='A guarded rule says where its uncertainty comes from.'),
+            model_name="requirementterm",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("rule", "guarded"), _negated=True),
+                    models.Q(("uncertainty_source", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="guarded_rule_states_its_uncertainty",
+                violation_error_message="A guarded rule says where its uncertainty comes from.",
+            ),
         ),
     ]

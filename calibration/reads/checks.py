@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, Q
 
 from assets.models import Position, Site
+from calibration.compute.methods import ALL, METHODS
 from calibration.models import Check, Lot, Outcome, ReadingSet, Requirement
 from calibration.queries import CheckQuerySet
+from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import FAILING
 from calibration.reads.words import KIND_WORDS, State, state_of
 from maintenance.models import Occurrence
@@ -31,6 +33,7 @@ class CheckFilter:
     position: Position | None = None
     verdict: str = ""
     lot: Lot | None = None
+    method: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,7 @@ class CheckRow:
     matters: str
     at: dt.datetime
     by: str
+    method: str
     sets: tuple[SetState, ...]
     short: str
     corrected_by: int | None
@@ -71,7 +75,9 @@ class CheckPage:
 
 def with_sets(checks: CheckQuerySet) -> CheckQuerySet:
     """Checks with their sets and results, for lists."""
-    sets = Prefetch("sets", queryset=ReadingSet.objects.select_related("outcome").prefetch_related("outcome__figures"))
+    sets = Prefetch(
+        "sets", queryset=ReadingSet.objects.select_related("outcome", "check_of").prefetch_related("outcome__figures")
+    )
     return checks.select_related("position", "recorded_by", "replaces", "replaced_by").prefetch_related(sets)
 
 
@@ -82,6 +88,8 @@ def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
         checks = checks.of(which.position)
     if which.lot is not None:
         checks = checks.filter(sets__points__lot=which.lot).distinct()
+    if which.method:
+        checks = checks.filter(method=which.method)
     found = {"sets__kind": "as found"}
     match which.verdict:
         case "pass":
@@ -116,12 +124,26 @@ def rows_of(checks: Iterable[Check]) -> Iterator[CheckRow]:
             matters=check.position.matters_for,
             at=check.begun_at,
             by=check.recorded_by.name,
-            sets=tuple(SetState(KIND_WORDS[of.kind], state_of(of)) for of in sets),
+            method=METHODS[check.method].name.partition(",")[0],
+            sets=tuple(_set_states(check, sets)),
             short=_short(sets),
             corrected_by=replaced_by.number if replaced_by is not None else None,
             corrects=check.replaces.number if check.replaces is not None else None,
             late=any(of.late_because for of in sets),
         )
+
+
+def _set_states(check: Check, sets: Iterable[ReadingSet]) -> Iterator[SetState]:
+    test = is_test(METHODS[check.method])
+    for of in sets:
+        if not (test and of.same_as_found):
+            yield SetState("Test" if test else KIND_WORDS[of.kind], state_of(of))
+
+
+def methods_used(site: Site) -> tuple[tuple[str, str], ...]:
+    """Return the methods by which a site has signed checks, as (code, words), in the order pages offer them."""
+    used = set(Check.objects.at(site).order_by().values_list("method", flat=True).distinct())
+    return tuple((method.code, method.name.partition(",")[0]) for method in ALL if method.code in used)
 
 
 def _short(sets: Iterable[ReadingSet]) -> str:
@@ -132,8 +154,12 @@ def _short(sets: Iterable[ReadingSet]) -> str:
         if not outcome.valid:
             return outcome.because[:160]
         shown = {one.name: one.shown for one in outcome.figures.all()}
-        if "error" in shown:
+        method = METHODS[of.check_of.method]
+        if method.code == "ph" and "error" in shown:
             return f"error {shown['error']} pH at the process"
+        headline = next((one for one in outcome.figures.all() if one.name == method.headline), None)
+        if headline is not None:
+            return f"{headline.name.replace('_', ' ')} {headline.shown} {headline.unit}".strip()
     return ""
 
 
@@ -145,6 +171,7 @@ class Place:
     tag: str
     code: str
     service: str
+    method: str
     matters: str
     due: dt.date | None
     last: dt.datetime | None
@@ -176,6 +203,7 @@ def places(site: Site) -> tuple[Place, ...]:
             tag=row.position.tag,
             code=row.position.label_code,
             service=row.position.service,
+            method=METHODS[row.method].name.partition(",")[0],
             matters=row.position.matters_for,
             due=due.get(row.plan_id) if row.plan_id is not None else None,
             last=last.get(row.pk),

@@ -10,7 +10,9 @@ from django.db.models import QuerySet
 
 from assets.models import Person, Position
 from calibration.compute.method import Choice, Found
+from calibration.compute.methods import METHODS
 from calibration.models import Draft, Requirement
+from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import Sheet, answers_in, fitted_at, typed_of
 from calibration.reads.words import KIND_WORDS
 from maintenance.models import Occurrence
@@ -93,7 +95,7 @@ def about(draft: Draft, at: dt.datetime) -> About:
     fitting = fitted_at(requirement.position, at)
     typed = typed_of(draft)
     return About(
-        title=f"Check pH: {KIND_WORDS[draft.stage].lower()}",
+        title=title_of(draft),
         probe=str(fitting.asset) if fitting is not None else "",
         fitted_from=fitting.from_at if fitting is not None else None,
         due=due_of(requirement.plan_id),
@@ -104,6 +106,13 @@ def about(draft: Draft, at: dt.datetime) -> About:
         corrects_because=draft.typed.get("corrects_because", ""),
         check_number=draft.check_begun.number if draft.check_begun is not None else None,
     )
+
+
+def title_of(draft: Draft) -> str:
+    """Return what a draft is called: the method, and which set."""
+    method = METHODS[draft.requirement.method]
+    name = "Check pH" if method.code == "ph" else method.name.partition(",")[0]
+    return name if is_test(method) else f"{name}: {KIND_WORDS[draft.stage].lower()}"
 
 
 def others_begun(requirement: Requirement, person: Person) -> QuerySet[Draft]:
@@ -131,7 +140,14 @@ def _process(typed: Mapping[str, str]) -> str:
 
 def _stages(draft: Draft) -> tuple[Stage, ...]:
     signed = set(draft.check_begun.sets.values_list("kind", flat=True)) if draft.check_begun is not None else set()
-    shown = [kind for kind in KIND_WORDS if kind != "confirming" or kind in signed or draft.stage == kind]
+    stages = METHODS[draft.requirement.method].stages
+    if len(stages) == 1:
+        return (Stage("Test", done=False, now=True),)
+    shown = [
+        kind
+        for kind in KIND_WORDS
+        if kind in stages and (kind != "confirming" or kind in signed or draft.stage == kind)
+    ]
     return tuple(Stage(KIND_WORDS[kind], kind in signed, kind == draft.stage) for kind in shown)
 
 
@@ -151,7 +167,7 @@ def differences(
     """Return the fields whose text differs between two versions; lots are named by their numbers."""
 
     def said(name: str, text: str) -> str:
-        return lots.get(text, text) if name.endswith("lot") else text
+        return lots.get(text, text)
 
     return tuple(
         Beside(name, label, said(name, here.get(name, "")), said(name, there.get(name, "")))

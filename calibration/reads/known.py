@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 
-from assets.models import Position, Site
-from calibration.compute.method import Band, Known
-from calibration.models import Lot, Requirement, RequirementTerm, StandardKind
-from calibration.reads.standards import exact, lot_in_use, table_of_kind
+from assets.models import Asset, Position, Site
+from calibration.compute.method import AnyMethod, Band, Known
+from calibration.compute.methods import METHODS
+from calibration.compute.temperature_tables import TemperatureTable as Table
+from calibration.models import Requirement, RequirementTerm, StandardKind
+from calibration.reads.instruments import key_of_asset
+from calibration.reads.standards import exact, standards_at, table_of_kind
 
 HOLDS_UP = ("paces", "permits", "trips")
 """Uses of a signal that move something while its probe is in a buffer."""
@@ -23,8 +26,12 @@ def term_in_force(requirement: Requirement, day: dt.date) -> RequirementTerm | N
 
 
 def bands_of(term: RequirementTerm) -> dict[str, Band]:
-    """Return the limits of a term by name; the uncertainty counts only under the guarded rule, for limits in pH."""
+    """Return the limits of a term by name; a limit left open is the one the method works out itself.
+
+    The stated uncertainty counts only under the guarded rule, for limits in the unit of the method's headline.
+    """
     guard = exact(term.uncertainty) if term.rule == "guarded" else None
+    unit = headline_unit(METHODS[term.requirement.method])
     return {
         name: Band(
             low=exact(limit["low"]),
@@ -32,17 +39,25 @@ def bands_of(term: RequirementTerm) -> dict[str, Band]:
             unit=limit["unit"],
             source=limit["source"],
             tag=limit["tag"],
-            uncertainty=guard if limit["unit"] == "pH" else None,
-            uncertainty_source=term.uncertainty_source if guard is not None and limit["unit"] == "pH" else "",
+            uncertainty=guard if limit["unit"] == unit else None,
+            uncertainty_source=term.uncertainty_source if guard is not None and limit["unit"] == unit else "",
         )
         for name, limit in json.loads(term.limits).items()
+        if limit["low"].strip() or limit["high"].strip()
     }
+
+
+def headline_unit(method: AnyMethod) -> str:
+    """Return the unit of the limit that a method's headline is judged by."""
+    named = {limit.name: limit.unit for limit in method.limits}
+    return named.get(method.headline, method.limits[0].unit)
 
 
 def settings_of(term: RequirementTerm, site: Site) -> dict[str, str]:
     """Return the settings of a place as the method reads them, and the mark that typed numbers were read with."""
     working = exact(term.working_value)
     return {
+        **{name: text.replace(",", ".") for name, text in json.loads(term.settings or "{}").items()},
         "decimal_mark": site.decimal_mark,
         "slope_sign": "positive" if term.slope_sign == "rising" else "negative",
         "working_ph": "" if working is None else str(working),
@@ -57,21 +72,41 @@ def uses_of(position: Position) -> tuple[str, ...]:
 
 
 def known_for(
-    requirement: Requirement, term: RequirementTerm, *, site: Site, day: dt.date, last: Mapping[str, Fraction]
+    requirement: Requirement,
+    term: RequirementTerm,
+    *,
+    day: dt.date,
+    last: Mapping[str, Fraction],
+    keys: Collection[str] = (),
+    asset: Asset | None = None,
 ) -> Known:
-    """Return what is known about a requirement's place, at its site, on a day; `last` are figures of earlier sets."""
-    kinds = {kind.pk: kind for kind in StandardKind.objects.prefetch_related("tables")}
-    lots = list(Lot.objects.at(site).prefetch_related("facts"))
-    for lot in lots:
-        lot.kind = kinds[lot.kind_id]  # one copy of each kind, with its tables
-    in_use = [lot_in_use(lot) for lot in lots]
-    tables = [table_of_kind(kind) for kind in kinds.values()]
+    """Return what is known about a requirement's place on a day.
+
+    `last` are figures of earlier sets; `keys` the standards already chosen; `asset` what is fitted there.
+    """
+    method = METHODS[requirement.method]
+    site = requirement.site
+    kinds = {kind for ask in method.asks for kind in ask.of}
+    unit_key = key_of_asset(asset.pk) if asset is not None else ""
     return Known(
         day=day,
-        standards={lot.id: lot for lot in in_use if lot is not None},
-        tables={table.code: table for table in tables if table is not None},
+        standards=standards_at(site, day, kinds=kinds, keys=keys, unit_key=unit_key),
+        tables=_tables(kinds),
         limits=bands_of(term),
         settings=settings_of(term, site),
         last=dict(last),
         uses=uses_of(requirement.position),
+        unit_key=unit_key,
+        unit_label=str(asset) if asset is not None else "",
+        guarded=term.rule == "guarded" and not term.uncertainty.strip(),
     )
+
+
+def _tables(kinds: Collection[str]) -> dict[str, Table]:
+    """Return the tables that a standard of these kinds could be mistaken for: only buffers are told apart by them."""
+    if "buffer" not in kinds:
+        return {}
+    tables = (
+        table_of_kind(kind) for kind in StandardKind.objects.prefetch_related("tables") if kind.of_family == "buffer"
+    )
+    return {table.code: table for table in tables if table is not None}

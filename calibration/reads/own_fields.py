@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from django.utils import timezone
 
-from calibration.compute.method import Ask, Entered, Found
+from calibration.compute.method import AnyMethod, Ask, Entered, Found
 from calibration.compute.typed import Field, read_fields
 
 CLOCK = re.compile(r"(?:([0-9]{4}-[0-9]{2}-[0-9]{2})[ T])?([01]?[0-9]|2[0-3])[:.]([0-5][0-9])")
@@ -21,7 +21,7 @@ NEXT = (
 )
 DONE = (
     ("cleaned", "Cleaned"),
-    ("adjusted", "Adjusted to the buffers"),
+    ("adjusted", "Adjusted"),
     ("both", "Cleaned and adjusted"),
     ("nothing", "Nothing: as left is as found, not read again"),
 )
@@ -55,8 +55,10 @@ AS_FOUND = (
     ),
 )
 AS_LEFT = (
-    Ask(name="done", label="What was done to the probe?", part="as left", kind="choice", choices=DONE),
+    Ask(name="done", label="What was done to it?", part="as left", kind="choice", choices=DONE),
     Ask(name="cleaned_with", label="cleaned with", part="as left", kind="text"),
+)
+GRAB_PH = (
     Ask(
         name="grab_ph",
         label="grab after return",
@@ -83,20 +85,32 @@ AS_LEFT = (
         high=Fraction(14),
     ),
 )
-ASKS = {"as found": (*HOLD, *AS_FOUND), "confirming": HOLD, "as left": (*HOLD, *AS_LEFT)}
+ASKS = {"as found": AS_FOUND, "confirming": (), "as left": AS_LEFT}
 
 LONGEST = 200
 """Characters of an own text field."""
 
 
-def own_fields(stage: str) -> tuple[Field, ...]:
-    """Return the fields that a stage asks beside those of the method."""
-    return tuple(Field(name=ask.name, label=ask.label, ask=ask) for ask in ASKS[stage])
+def own_fields(method: AnyMethod, stage: str) -> tuple[Field, ...]:
+    """Return the fields that a stage asks beside those of the method.
+
+    The hold where the method asks for one; what comes next where anything does; at a pH probe the grab after return.
+    """
+    holds = any(ask.name == "hold" for ask in method.asks)
+    asks = [*(HOLD if holds else ()), *(() if is_test(method) else ASKS[stage])]
+    if method.code == "ph" and stage == "as left":
+        asks += GRAB_PH
+    return tuple(Field(name=ask.name, label=ask.label, ask=ask) for ask in asks)
 
 
-def read_own(stage: str, typed: Mapping[str, str], *, decimal_mark: str) -> Entered:
+def is_test(method: AnyMethod) -> bool:
+    """Tell whether nothing is read again after: a test is one set, signed once."""
+    return method.stages == ("as found",)
+
+
+def read_own(method: AnyMethod, stage: str, typed: Mapping[str, str], *, decimal_mark: str) -> Entered:
     """Read the own fields of a stage as typed."""
-    return read_fields(own_fields(stage), typed, decimal_mark=decimal_mark)
+    return read_fields(own_fields(method, stage), typed, decimal_mark=decimal_mark)
 
 
 def refuse(field: str, sentence: str) -> Found:

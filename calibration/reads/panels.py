@@ -16,8 +16,8 @@ from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
 from calibration.models import Check, Draft, Requirement, RequirementTerm
 from calibration.reads.checks import CheckRow, failing_or_not_valid, rows_of, with_sets
+from calibration.reads.drafts import title_of
 from calibration.reads.known import term_in_force
-from calibration.reads.words import KIND_WORDS
 from maintenance.models import Occurrence
 
 LAST = 5
@@ -153,7 +153,7 @@ def today_panel(desk: Desk) -> TodayPanel:
         Unfinished(
             tag=draft.requirement.position.tag,
             code=draft.requirement.position.label_code,
-            what=f"Check pH: {KIND_WORDS[draft.stage].lower()}",
+            what=title_of(draft),
             since=draft.begun_at,
             url=draft.get_absolute_url(),
             word="not signed",

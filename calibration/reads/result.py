@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from assets.models import Person
-from calibration.models import Check, CheckReview, Draft, Outcome, ReadingSet
+from calibration.compute.methods import METHODS
+from calibration.compute.typed import Field, fields_for
+from calibration.models import Check, CheckReview, Draft, Entry, Outcome, ReadingSet
+from calibration.reads.choices import standard_words
 from calibration.reads.consequences import key_of
 from calibration.reads.content import digest_of, stored_rows
 from calibration.reads.orders import order_of
+from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import FAILING, PASSING, sets_of
 from calibration.reads.stored import agrees, read_lot, worked_again
 from calibration.reads.told import Told, told_stored
@@ -57,6 +61,16 @@ class PointRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """One figure or standard of a set as it was written: the row it belongs to, its words, what was written."""
+
+    row: str
+    label: str
+    text: str
+    url: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class AnswerRow:
     """A question that was asked and how it was answered."""
 
@@ -74,6 +88,7 @@ class SetView:
     state: State
     told: Told | None
     points: tuple[PointRow, ...]
+    table: tuple[Line, ...]
     notes: tuple[tuple[str, str], ...]
     done: str
     answers: tuple[AnswerRow, ...]
@@ -124,7 +139,9 @@ class ResultPage:
 def result_page(check: Check, person: Person, *, due: dt.date | None) -> ResultPage:
     """Return a check for its page; `person` sees their own open draft of it."""
     rows = sets_of(check)
-    views = tuple(_set_view(check, of) for of in rows)
+    test = is_test(METHODS[check.method])
+    shown = [of for of in rows if not (test and of.same_as_found)]
+    views = tuple(_set_view(check, of) for of in shown)
     by_kind = {of.kind: of for of in rows}
     draft = Draft.objects.filter(check_begun=check, person=person).first()
     replaced_by: Check | None = getattr(check, "replaced_by", None)
@@ -156,16 +173,14 @@ def _next(check: Check, sets: Mapping[str, ReadingSet], replaced_by: Check | Non
     if replaced_by is not None:
         return Next(f"Corrected by check {replaced_by.number}", f"Because: {replaced_by.replaces_because}")
     if "as left" in sets:
-        return _after_as_left(_verdict(sets["as left"]))
+        return _after_as_left(_verdict(sets["as left"]), test=is_test(METHODS[check.method]))
     found = _verdict(sets.get("as found"))
     if found == "":
-        return Next(
-            "Next: as left", "As found is lost. Read the probe in the buffers as left.", "Go on to as left", "as left"
-        )
+        return Next("Next: as left", "As found is lost. Read it as left.", "Go on to as left", "as left")
     if found == "not valid":
         why = "It is neither pass nor fail and puts nothing in doubt. If nothing was touched yet, read as found again."
         return Next("Next: read it again", why, "Begin a new check", "as found", "Go on to as left", "as left")
-    if found in FAILING and "confirming" not in sets:
+    if found in FAILING and "confirming" not in sets and "confirming" in METHODS[check.method].stages:
         why = (
             "One bad buffer must not put weeks in doubt. Read the probe again in buffers from other lots before "
             "anything is cleaned or adjusted. Both results are kept."
@@ -173,14 +188,15 @@ def _next(check: Check, sets: Mapping[str, ReadingSet], replaced_by: Check | Non
         return Next(
             "Next: a second buffer first", why, "Read the second buffer", "confirming", "Go on to as left", "as left"
         )
-    why = "Clean and adjust as needed, then read both buffers again."
+    why = "Clean and adjust as needed, then read it again."
     return Next("Next: as left", why, "Go on to as left", "as left")
 
 
-def _after_as_left(verdict: str) -> Next:
+def _after_as_left(verdict: str, *, test: bool) -> Next:
     if verdict in PASSING:
-        return Next("Done", "As left is good. Nothing more is asked here.")
-    why = "It fulfils nothing: the routine is still due. Clean, adjust or replace the probe, then check it again."
+        good = "The test passed." if test else "As left is good."
+        return Next("Done", f"{good} Nothing more is asked here.")
+    why = "It fulfils nothing: the routine is still due. Clean, adjust, mend or replace, then check it again."
     return Next("Next: check it again", why, "Begin a new check", "as found")
 
 
@@ -189,10 +205,11 @@ def _set_view(check: Check, of: ReadingSet) -> SetView:
     entries = {entry.quantity: entry for entry in of.entries.all() if entry.point_id is None}
     return SetView(
         kind=of.kind,
-        word=KIND_WORDS[of.kind],
+        word=word_of(check.method, of.kind),
         state=state_of(of),
         told=told_stored(of, outcome) if outcome is not None else None,
-        points=_points(of, outcome),
+        points=_points(of, outcome) if check.method == "ph" else (),
+        table=() if check.method == "ph" else tuple(_lines(of)),
         notes=tuple(
             (words, _note(name, entries[name].text, entries[name].unit))
             for name, words in WORDS.items()
@@ -221,6 +238,35 @@ def _note(name: str, text: str, unit: str) -> str:
     return f"{unit} {said}" if unit == "pH" else f"{said} {unit}".strip()
 
 
+def word_of(method: str, kind: str) -> str:
+    """Return what a set is called: of a test that nothing is read again after, simply the test."""
+    return "Test" if is_test(METHODS[method]) and kind == "as found" else KIND_WORDS[kind]
+
+
+def _lines(of: ReadingSet) -> Iterator[Line]:
+    """Everything that was written in a set, in the order it was asked, with its units and its words."""
+    method = METHODS[of.check_of.method]
+    standards = {point.field: point for point in of.points.all()}
+    entries = {entry.quantity: entry for entry in of.entries.all()}
+    for one in fields_for(method, of.kind):
+        row = one.label.partition(",")[0] if one.row else ""
+        label = one.ask.label[:1].upper() + one.ask.label[1:]
+        if one.name in standards:
+            point = standards[one.name]
+            url = point.lot.get_absolute_url() if point.lot is not None else ""
+            yield Line(row, label, standard_words(read_lot(point.lot_copy)), url)
+        elif one.name in entries and one.name != "hold":
+            yield Line(row, label, _said(one, entries[one.name]))
+
+
+def _said(one: Field, entry: Entry) -> str:
+    if one.ask.kind == "yes or no":
+        return entry.text
+    if one.ask.kind == "choice":
+        return dict(one.ask.choices).get(entry.text, entry.text)
+    return _note(one.name, entry.text, entry.unit)
+
+
 def _points(of: ReadingSet, outcome: Outcome | None) -> tuple[PointRow, ...]:
     if outcome is None:
         return ()
@@ -238,7 +284,7 @@ def _points(of: ReadingSet, outcome: Outcome | None) -> tuple[PointRow, ...]:
             PointRow(
                 name="Third buffer" if third else str(number),
                 lot=f"pH {lot.nominal_text}, lot {lot.label}",
-                lot_url=point.lot.get_absolute_url(),
+                lot_url=point.lot.get_absolute_url() if point.lot is not None else "",
                 dates=f"to {day_words(lot.expires)}" if lot.expires is not None else "",
                 temperature=own.get("temperature", ""),
                 worth=true,

@@ -6,17 +6,25 @@ import datetime as dt
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any, cast
+from typing import Any
 
 from assets.errors import Reason
 from assets.models import Asset, Fitting, Position
-from calibration.compute.method import Answer, Found, Known
-from calibration.compute.methods import ph
+from calibration.compute.method import Answer, AnyMethod, Found, Known
+from calibration.compute.methods import METHODS
+from calibration.compute.typed import fields_for, read_fields
 from calibration.compute.verdict import Outcome as Result
+from calibration.compute.verdict import judge
 from calibration.models import Check, Draft, Figure, ReadingSet, Requirement, RequirementTerm
 from calibration.reads.known import known_for, term_in_force
-from calibration.reads.own_fields import clock_faults, hold_still_on, hold_without_time, read_own, refuse
-from calibration.reads.stored import inputs_of
+from calibration.reads.own_fields import clock_faults, hold_still_on, hold_without_time, is_test, read_own, refuse
+from calibration.reads.stored import AnyInputs, as_left_unchanged, inputs_of, key_of
+
+KEPT_FIGURES = {
+    True: (("slope_percent", "percent_slope", False), ("process_ph", "process_ph", True)),
+    False: (("error", "error", True), ("hours", "hours", False)),
+}
+"""For pH, and for every other method: the name a method reads, the figure stored, whether it is of the same check."""
 
 FAILING = frozenset({"fail", "conditional fail"})
 PASSING = frozenset({"pass", "conditional pass"})
@@ -26,9 +34,10 @@ PASSING = frozenset({"pass", "conditional pass"})
 class Sheet:
     """A set as typed so far. `left` is the as left that needs no reading again, when nothing was done."""
 
-    stage: ph.SetKind
+    method: AnyMethod
+    stage: str
     typed: Mapping[str, str]
-    inputs: ph.ReadingSet
+    inputs: AnyInputs
     known: Known
     term: RequirementTerm
     fitting: Fitting | None
@@ -62,7 +71,7 @@ class Sheet:
     @property
     def signs_as_left(self) -> bool:
         """Whether one signature covers as left too: nothing was done, and as found is good."""
-        return self.left is not None and self.result.verdict in PASSING
+        return self.left is not None and (is_test(self.method) or self.result.verdict in PASSING)
 
 
 def typed_of(draft: Draft) -> dict[str, str]:
@@ -83,13 +92,13 @@ def fitted_at(position: Position, moment: dt.datetime) -> Fitting | None:
     return Fitting.objects.on(moment).filter(position=position).select_related("asset").first()
 
 
-def last_slope(requirement: Requirement, asset: Asset | None) -> Fraction | None:
-    """Return the slope as left of the newest check of the same probe, % of theory; None when there is none."""
+def last_figure(requirement: Requirement, asset: Asset | None, name: str) -> Fraction | None:
+    """Return a figure as left of the newest check of the same instrument; None when there is none."""
     if asset is None:
         return None
     row = (
         Figure.objects.filter(
-            name="percent_slope",
+            name=name,
             outcome__valid=True,
             outcome__set__kind="as left",
             outcome__set__check_of__requirement=requirement,
@@ -103,10 +112,10 @@ def last_slope(requirement: Requirement, asset: Asset | None) -> Fraction | None
     return None if row is None else Fraction(row)
 
 
-def process_of(check: Check) -> Fraction | None:
-    """Return the true pH of the process as the newest valid set of a check worked it out."""
+def figure_of(check: Check, name: str) -> Fraction | None:
+    """Return a figure as the newest valid set of a check worked it out."""
     row = (
-        Figure.objects.filter(name="process_ph", outcome__valid=True, outcome__set__check_of=check)
+        Figure.objects.filter(name=name, outcome__valid=True, outcome__set__check_of=check)
         .order_by("-outcome__set__pk")
         .values_list("exact", flat=True)
         .first()
@@ -115,10 +124,18 @@ def process_of(check: Check) -> Fraction | None:
 
 
 def last_figures(draft: Draft, fitting: Fitting | None) -> dict[str, Fraction]:
-    """Return figures of earlier sets that a method may fall back on."""
-    slope = last_slope(draft.requirement, fitting.asset if fitting else None)
-    process = process_of(draft.check_begun) if draft.check_begun is not None and draft.stage == "as left" else None
-    named = {"slope_percent": slope, "process_ph": process}
+    """Return figures of earlier sets that a method may fall back on.
+
+    As left: those of this very check; else those as left of the last check of the same instrument.
+    """
+    asset = fitting.asset if fitting else None
+    check = draft.check_begun if draft.stage == "as left" else None
+    named = {}
+    for name, figure, from_check in KEPT_FIGURES[draft.requirement.method == "ph"]:
+        if from_check and check is not None:
+            named[name] = figure_of(check, figure)
+        elif not from_check:
+            named[name] = last_figure(draft.requirement, asset, figure)
     return {name: value for name, value in named.items() if value is not None}
 
 
@@ -128,17 +145,19 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
     term = term_in_force(draft.requirement, day)
     if term is None:
         return None
-    stage = cast(ph.SetKind, draft.stage)
+    method, stage = METHODS[draft.requirement.method], draft.stage
     typed = typed_of(draft)
     fitting = fitted_at(draft.requirement.position, at)
-    known = known_for(draft.requirement, term, site=draft.site, day=day, last=last_figures(draft, fitting))
-    inputs = _inputs(draft, stage, typed)
-    result = ph.judge_set(inputs, known)
+    last, asset = last_figures(draft, fitting), fitting.asset if fitting else None
+    known = known_for(draft.requirement, term, day=day, last=last, keys=keys_in(method, typed), asset=asset)
+    inputs = _inputs(draft, method, typed)
+    result = judge(method, inputs, known)
     left = None
-    if stage == "as found" and typed.get("next") == "nothing":
-        left = ph.judge_set(ph.as_left_unchanged(inputs), known)
+    if stage == "as found" and (is_test(method) or typed.get("next") == "nothing"):
+        left = judge(method, as_left_unchanged(inputs), known)
     own = _own_faults(draft, typed, result, left, at=at)
     return Sheet(
+        method=method,
         stage=stage,
         typed=typed,
         inputs=inputs,
@@ -151,14 +170,22 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
     )
 
 
-def _inputs(draft: Draft, stage: ph.SetKind, typed: Mapping[str, str]) -> ph.ReadingSet:
+def keys_in(method: AnyMethod, typed: Mapping[str, str]) -> frozenset[str]:
+    """Return the keys of the standards that a set names."""
+    stages = {one.name: one for stage in method.stages for one in fields_for(method, stage)}
+    return frozenset(text for name, text in typed.items() if name in stages and stages[name].ask.kind == "standard")
+
+
+def _inputs(draft: Draft, method: AnyMethod, typed: Mapping[str, str]) -> AnyInputs:
+    stage = draft.stage
     answers = answers_in(draft.typed.get("answers", {}))
     mark = draft.site.decimal_mark
     before = last_set(draft)
     if stage == "as left" and typed.get("done") == "nothing" and before is not None and not before.lost_because:
         base = inputs_of(before, decimal_mark=mark)
-        return ph.as_left_unchanged(replace(base, answers={**base.answers, **answers}))
-    return ph.read(typed, kind=stage, answers=answers, decimal_mark=mark)
+        return as_left_unchanged(replace(base, answers={**base.answers, **answers}))
+    read: AnyInputs = method.read(read_fields(fields_for(method, stage), typed, decimal_mark=mark), stage, answers)
+    return read
 
 
 def last_set(draft: Draft) -> ReadingSet | None:
@@ -173,7 +200,13 @@ def sets_of(check: Check) -> list[ReadingSet]:
     """Return the signed sets of a check with all that is kept of them."""
     return list(
         check.sets.select_related("outcome", "signature", "recorded_by", "check_of").prefetch_related(
-            "points__lot", "entries", "answers", "outcome__figures", "check_of__sets__points", "check_of__sets__entries"
+            "points__lot",
+            "points__reference",
+            "entries",
+            "answers",
+            "outcome__figures",
+            "check_of__sets__points",
+            "check_of__sets__entries",
         )
     )
 
@@ -181,29 +214,35 @@ def sets_of(check: Check) -> list[ReadingSet]:
 def _own_faults(
     draft: Draft, typed: Mapping[str, str], result: Result, left: Result | None, *, at: dt.datetime
 ) -> Iterator[Found]:
-    stage = draft.stage
-    yield from read_own(stage, typed, decimal_mark=draft.site.decimal_mark).unread
+    stage, method = draft.stage, METHODS[draft.requirement.method]
+    yield from read_own(method, stage, typed, decimal_mark=draft.site.decimal_mark).unread
     yield from clock_faults(typed, at=at.astimezone(draft.site.zone))
     yield from hold_without_time(typed)
-    if stage == "as found":
-        yield from _as_found_faults(typed, result)
+    if stage == "as found" and not is_test(method):
+        yield from _as_found_faults(method, typed)
     if stage == "as left":
-        yield from _as_left_faults(draft, typed)
+        yield from _as_left_faults(draft, method, typed)
     if stage == "confirming":
         yield from _same_lots(draft, typed)
-    if stage == "as left" or (left is not None and result.verdict in PASSING):
+    if stage == "as left" or (left is not None and (is_test(method) or result.verdict in PASSING)):
         yield from hold_still_on(typed)
 
 
-def _readings(typed: Mapping[str, str]) -> list[str]:
-    return [
-        name for name, text in typed.items() if text and name[:5] in {"point", "third"} and not name.endswith("lot")
-    ]
+def _readings(method: AnyMethod, typed: Mapping[str, str]) -> list[str]:
+    """Return the fields of readings that hold something, other than the standards chosen."""
+    parts = {"as found", "reading set"} | ({"as left"} if method.code == "ph" else set())
+    fields = {
+        one.name
+        for stage in method.stages
+        for one in fields_for(method, stage)
+        if one.ask.part in parts and one.ask.kind != "standard" and (one.row or method.code != "ph")
+    }
+    return [name for name, text in typed.items() if text and name in fields]
 
 
-def _as_found_faults(typed: Mapping[str, str], result: Result) -> Iterator[Found]:
+def _as_found_faults(method: AnyMethod, typed: Mapping[str, str]) -> Iterator[Found]:
     lost = typed.get("lost_because", "").strip()
-    if lost and _readings(typed):
+    if lost and _readings(method, typed):
         sentence = (
             "As found is lost, because: a reason is written, but readings as found are too. Empty the one that is "
             "wrong; nothing is thrown away for you."
@@ -216,15 +255,15 @@ def _as_found_faults(typed: Mapping[str, str], result: Result) -> Iterator[Found
         yield refuse("next", sentence)
 
 
-def _as_left_faults(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
+def _as_left_faults(draft: Draft, method: AnyMethod, typed: Mapping[str, str]) -> Iterator[Found]:
     if not typed.get("done"):
         yield refuse("done", "What was done: nothing is chosen. Say whether it was cleaned, adjusted or neither.")
     before = last_set(draft)
     if typed.get("done") != "nothing":
         return
     if before is None or before.lost_because:
-        yield refuse("done", "What was done: as found is lost, so as left must be read in the buffers.")
-    elif _readings(draft.typed.get("fields", {})):
+        yield refuse("done", "What was done: as found is lost, so as left must be read.")
+    elif _readings(method, draft.typed.get("fields", {})):
         sentence = (
             "What was done: nothing was, so as left is as found; but readings as left are written. Empty them, or "
             "say what was done."
@@ -235,7 +274,8 @@ def _as_left_faults(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
 def _same_lots(draft: Draft, typed: Mapping[str, str]) -> Iterator[Found]:
     """Refuse a second buffer from a bottle that as found was read in: it would confirm a bad bottle by itself."""
     before = last_set(draft)
-    used = {str(point.lot_id): point.lot.number for point in before.points.all()} if before is not None else {}
+    points = before.points.all() if before is not None else ()
+    used = {key_of(point): point.lot.number for point in points if point.lot is not None}
     for name in ("point1_lot", "point2_lot", "point3_lot"):
         lot = typed.get(name, "")
         if lot in used:
@@ -263,8 +303,8 @@ __all__ = [
     "Sheet",
     "answers_in",
     "fitted_at",
+    "figure_of",
     "last_set",
-    "process_of",
     "reasons_of",
     "sets_of",
     "shape_of_draft",

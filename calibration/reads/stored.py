@@ -6,20 +6,27 @@ import datetime as dt
 import importlib.metadata
 import json
 import platform
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from fractions import Fraction
 from functools import cache
-from typing import Any
+from typing import Any, TypeAlias
 
 from assets.compute.canonical import canonical
+from calibration.compute.asked import Record
 from calibration.compute.method import Advice, Answer, Band, Judged, Known, Line, Verdict, Worked
-from calibration.compute.methods import ph
+from calibration.compute.methods import METHODS, ph
+from calibration.compute.standards import Assigned
 from calibration.compute.standards import Standard as StandardInUse
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
+from calibration.compute.typed import UNIT, fields_for, read_fields
 from calibration.compute.verdict import Outcome as Result
-from calibration.models import Outcome, ReadingSet
+from calibration.compute.verdict import judge
+from calibration.models import Outcome, Point, ReadingSet
+
+AnyInputs: TypeAlias = Record | ph.ReadingSet
+"""What any method reads of a set: a record of its own, or the points of a pH probe."""
 
 NEAR = Fraction(1, 2)
 """Tables kept beside a lot's own: those a person could have mistaken for it, within so many pH of its label."""
@@ -41,36 +48,55 @@ def _table(table: Table | None) -> dict[str, Any] | None:
     if table is None:
         return None
     rows = [[str(temperature), str(value)] for temperature, value in table.rows]
-    return {"code": table.code, "name": table.name, "rows": rows, "source": table.source}
+    kept = {"code": table.code, "name": table.name, "rows": rows, "source": table.source}
+    return kept if table.unit == "pH" else {**kept, "unit": table.unit}
 
 
-def _read_table(kept: Mapping[str, Any]) -> Table:
+def _read_table(kept: Mapping[str, Any] | None) -> Table | None:
+    if kept is None:
+        return None
     rows = [(temperature, value) for temperature, value in kept["rows"]]
-    return table_from_rows(code=kept["code"], name=kept["name"], rows=rows, source=kept["source"])
+    table = table_from_rows(code=kept["code"], name=kept["name"], rows=rows, source=kept["source"])
+    return replace(table, unit=kept.get("unit", "pH"))
 
 
-def lot_text(lot: StandardInUse) -> str:
-    """Return a lot as it was at that minute."""
+def lot_text(standard: StandardInUse) -> str:
+    """Return a standard as it was at that minute."""
     return canonical(
         {
-            "id": lot.id,
-            "label": lot.label,
-            "nominal": lot.nominal_text,
-            "value": str(lot.nominal),
-            "table": _table(lot.table),
-            "expires": lot.expires,
-            "opened": lot.opened,
-            "opened_life": _text(None if lot.opened_life is None else Fraction(lot.opened_life)),
-            "quarantined": lot.quarantined,
-            "discarded": lot.discarded,
-            "uncertainty": _text(lot.uncertainty),
-            "k": _text(lot.k),
+            "id": standard.id,
+            "label": standard.label,
+            "nominal": standard.nominal_text,
+            "value": str(standard.nominal),
+            "table": _table(standard.table),
+            "expires": standard.expires,
+            "opened": standard.opened,
+            "opened_life": _text(None if standard.opened_life is None else Fraction(standard.opened_life)),
+            "quarantined": standard.quarantined,
+            "discarded": standard.discarded,
+            "uncertainty": _text(standard.uncertainty),
+            "k": _text(standard.k),
+            **_beyond_a_buffer(standard),
         }
     )
 
 
+def _beyond_a_buffer(standard: StandardInUse) -> dict[str, Any]:
+    """What a bottle of buffer does not have: only what there is, so that the copy of one stays as it always was."""
+    given = {
+        "kind": standard.kind if standard.kind != "buffer" else "",
+        "unit": standard.unit if standard.unit != "pH" else "",
+        "instrument": "" if standard.is_lot else "yes",
+        "unfit": standard.unfit,
+        "certificate": standard.certificate,
+        "assigned": [[one.unit_key, str(one.value), one.text, one.on] for one in standard.assigned],
+        "corrections": [[str(shown), str(added)] for shown, added in standard.corrections],
+    }
+    return {name: value for name, value in given.items() if value}
+
+
 def read_lot(text: str) -> StandardInUse:
-    """Return the lot that `lot_text` kept."""
+    """Return the standard that `lot_text` kept."""
     kept = json.loads(text)
     life = _value(kept["opened_life"])
     return StandardInUse(
@@ -79,6 +105,8 @@ def read_lot(text: str) -> StandardInUse:
         nominal=Fraction(kept["value"]),
         nominal_text=kept["nominal"],
         table=_read_table(kept["table"]),
+        kind=kept.get("kind") or "buffer",
+        unit=kept.get("unit", "") if kept.get("kind") else "pH",
         expires=_day(kept["expires"]),
         opened=_day(kept["opened"]),
         opened_life=None if life is None else int(life),
@@ -86,7 +114,16 @@ def read_lot(text: str) -> StandardInUse:
         discarded=_day(kept["discarded"]),
         uncertainty=_value(kept["uncertainty"]),
         k=_value(kept["k"]),
+        is_lot=not kept.get("instrument"),
+        unfit=kept.get("unfit", ""),
+        certificate=kept.get("certificate", ""),
+        assigned=tuple(_assigned(*one) for one in kept.get("assigned", ())),
+        corrections=tuple((Fraction(shown), Fraction(added)) for shown, added in kept.get("corrections", ())),
     )
+
+
+def _assigned(unit_key: str, value: str, text: str, on: str) -> Assigned:
+    return Assigned(unit_key=unit_key, value=Fraction(value), text=text, on=dt.date.fromisoformat(on))
 
 
 def _band(band: Band) -> dict[str, Any]:
@@ -101,8 +138,8 @@ def _band(band: Band) -> dict[str, Any]:
     }
 
 
-def known_text(known: Known, *, lots: frozenset[str]) -> str:
-    """Return what was known, with the tables that a lot used could be mistaken for; lots have own copies."""
+def known_text(known: Known, *, lots: Collection[str]) -> str:
+    """Return what was known, with the tables that a buffer used could be mistaken for; standards have own copies."""
     used = [known.standards[key].nominal for key in lots if key in known.standards]
     tables = {
         code: _table(table)
@@ -117,12 +154,24 @@ def known_text(known: Known, *, lots: frozenset[str]) -> str:
             "last": {name: str(value) for name, value in known.last.items()},
             "uses": known.uses,
             "tables": tables,
+            **_place(known),
         }
     )
 
 
-def read_known(text: str, *, lots: Mapping[str, StandardInUse]) -> Known:
-    """Return what `known_text` kept, with the lots of the set's own points."""
+def _place(known: Known) -> dict[str, Any]:
+    """Return what is known beyond what was kept from the beginning, left out where it is empty."""
+    kept = {
+        "forced": known.forced,
+        "unit_key": known.unit_key,
+        "unit_label": known.unit_label,
+        "guarded": known.guarded,
+    }
+    return {name: value for name, value in kept.items() if value}
+
+
+def read_known(text: str, *, standards: Mapping[str, StandardInUse]) -> Known:
+    """Return what `known_text` kept, with the standards of the set's own points."""
     kept = json.loads(text)
     limits = {
         name: Band(
@@ -138,12 +187,16 @@ def read_known(text: str, *, lots: Mapping[str, StandardInUse]) -> Known:
     }
     return Known(
         day=dt.date.fromisoformat(kept["day"]),
-        standards=lots,
-        tables={code: _read_table(table) for code, table in kept["tables"].items()},
+        standards=standards,
+        tables={code: table for code, one in kept["tables"].items() if (table := _read_table(one)) is not None},
         limits=limits,
         settings=kept["settings"],
         last={name: Fraction(value) for name, value in kept["last"].items()},
         uses=tuple(kept["uses"]),
+        forced=tuple(kept.get("forced", ())),
+        unit_key=kept.get("unit_key", ""),
+        unit_label=kept.get("unit_label", ""),
+        guarded=kept.get("guarded", False),
     )
 
 
@@ -207,13 +260,25 @@ def libraries() -> str:
     return f"Python {platform.python_version()}, Django {importlib.metadata.version('django')}"
 
 
+def key_of(point: Point) -> str:
+    """Return the key under which a form names the standard of a point."""
+    return str(point.lot_id) if point.lot_id is not None else f"asset-{point.reference_id}"
+
+
 def typed_of(of: ReadingSet) -> dict[str, str]:
     """Return the fields of a signed set as they were typed, by the names of the form. Reads points and entries."""
-    prefixes = {point.pk: "third_" if point.role == "third" else f"point{point.number}_" for point in of.points.all()}
-    typed = {f"{prefixes[point.pk]}lot": str(point.lot_id) for point in of.points.all()}
+    prefixes: dict[int, str] = {}
+    typed: dict[str, str] = {}
+    for point in of.points.all():
+        prefix = "" if point.field else "third_" if point.role == "third" else f"point{point.number}_"
+        prefixes[point.pk] = prefix
+        typed[point.field or f"{prefix}lot"] = key_of(point)
+    chosen = {one.name for one in fields_for(METHODS[of.check_of.method], of.kind) if one.has_units}
     for entry in of.entries.all():
-        prefix = prefixes[entry.point_id] if entry.point_id is not None else ""
-        typed[f"{prefix}{entry.quantity}"] = entry.text
+        name = f"{prefixes[entry.point_id] if entry.point_id is not None else ''}{entry.quantity}"
+        typed[name] = entry.text
+        if name in chosen and entry.unit:
+            typed[name + UNIT] = entry.unit
     return typed
 
 
@@ -230,20 +295,27 @@ def base_of(of: ReadingSet) -> ReadingSet:
     return sets["confirming"] if "confirming" in sets else sets["as found"]
 
 
-def inputs_of(of: ReadingSet, *, decimal_mark: str) -> ph.ReadingSet:
+def as_left_unchanged(found: AnyInputs) -> AnyInputs:
+    """Return the as left set where nothing was cleaned or adjusted: as found, said so and not retyped."""
+    return replace(found, kind="as left", unchanged=True)
+
+
+def inputs_of(of: ReadingSet, *, decimal_mark: str) -> Any:
     """Return a signed set's inputs as its method read them."""
     if of.same_as_found:
         base = inputs_of(base_of(of), decimal_mark=decimal_mark)
-        return ph.as_left_unchanged(replace(base, answers={**base.answers, **answers_of(of)}))
-    kind: ph.SetKind = "confirming" if of.kind == "confirming" else "as left" if of.kind == "as left" else "as found"
-    return ph.read(typed_of(of), kind=kind, answers=answers_of(of), decimal_mark=decimal_mark)
+        return as_left_unchanged(replace(base, answers={**base.answers, **answers_of(of)}))
+    method = METHODS[of.check_of.method]
+    entered = read_fields(fields_for(method, of.kind), typed_of(of), decimal_mark=decimal_mark)
+    return method.read(entered, of.kind, answers_of(of))
 
 
 def worked_again(of: ReadingSet, outcome: Outcome) -> Result:
     """Judge a signed set again from what is stored of it, with today's code."""
-    lots = {str(point.lot_id): read_lot(point.lot_copy) for point in base_of(of).points.all()}
-    known = read_known(outcome.known, lots=lots)
-    return ph.judge_set(inputs_of(of, decimal_mark=known.settings.get("decimal_mark", ".")), known)
+    standards = {key_of(point): read_lot(point.lot_copy) for point in base_of(of).points.all()}
+    known = read_known(outcome.known, standards=standards)
+    inputs = inputs_of(of, decimal_mark=known.settings.get("decimal_mark", "."))
+    return judge(METHODS[of.check_of.method], inputs, known)
 
 
 def agrees(outcome: Outcome, again: Result) -> bool:

@@ -9,12 +9,12 @@ from fractions import Fraction
 from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
-from calibration.compute.figures import shown
-from calibration.compute.method import Advice, Judged, Line
-from calibration.compute.methods import ph
+from calibration.compute.figures import EXTRA_DIGITS, plain, shown
+from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line
+from calibration.compute.methods import METHODS, ph
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
-from calibration.reads.stored import advice_in, inputs_of, judged_in, lines_in
+from calibration.reads.stored import AnyInputs, advice_in, inputs_of, judged_in, lines_in
 from calibration.reads.words import State, judged_value, limit_words, verdict_state, worst_first
 
 NEUTRAL = 7.0
@@ -68,12 +68,13 @@ class _Numbers:
     figures: Mapping[str, tuple[float, str, str]]
     lines: tuple[Line, ...]
     advice: tuple[Advice, ...]
-    inputs: ph.ReadingSet
+    method: AnyMethod
+    inputs: AnyInputs
     counts_up: bool
     name: str
 
 
-def told_live(result: Result, inputs: ph.ReadingSet, *, counts_up: bool, name: str = "line") -> Told:
+def told_live(result: Result, inputs: AnyInputs, known: Known, *, name: str = "line") -> Told:
     """Tell a set that is being written: what it comes to so far."""
     return _told(
         _Numbers(
@@ -84,8 +85,9 @@ def told_live(result: Result, inputs: ph.ReadingSet, *, counts_up: bool, name: s
             figures={one.name: (float(one.value), one.shown, one.unit) for one in result.worked.figures},
             lines=result.worked.lines,
             advice=result.worked.advice,
+            method=METHODS[result.method],
             inputs=inputs,
-            counts_up=counts_up,
+            counts_up=known.settings.get("slope_sign") == "positive",
             name=name,
         )
     )
@@ -114,6 +116,7 @@ def told_stored(of: ReadingSet, outcome: Outcome) -> Told:
             figures={one.name: (one.value, one.shown, one.unit) for one in outcome.figures.all()},
             lines=lines_in(outcome),
             advice=advice_in(outcome),
+            method=METHODS[of.check_of.method],
             inputs=inputs_of(of, decimal_mark=of.check_of.site.decimal_mark),
             counts_up=outcome.term.slope_sign == "rising",
             name=of.kind.replace(" ", "-"),
@@ -126,7 +129,7 @@ def _told(given: _Numbers) -> Told:
         state=given.state,
         sentence=" ".join(_sentences(given)),
         because=given.because,
-        strip=tuple(_strip(given)),
+        strip=tuple(_strip(given) if given.method.code == "ph" else _any_strip(given)),
         advice=given.advice,
         rows=tuple(_row(line, given.judged) for line in given.lines),
         picture=_picture(given),
@@ -143,6 +146,9 @@ def _source(one: Judged) -> str:
 
 def _sentences(given: _Numbers) -> Iterator[str]:
     if given.because:
+        return
+    if given.method.code != "ph":
+        yield from (_any_sentence(one, verdict) for one, verdict in worst_first(given.judged)[:SENTENCES])
         return
     error = next(((one, verdict) for one, verdict in given.judged if one.name == "error"), None)
     if error is not None:
@@ -164,6 +170,55 @@ def _error_sentence(one: Judged, verdict: str) -> str:
         "fail": f"That is outside the limit, {limit_words(one)}.",
     }
     return f"{where} the display {reads}. {ends[verdict]}"
+
+
+SENTENCES = 3
+"""Judged values told in words, worst first; all of them stand in the strip."""
+
+
+def _any_sentence(one: Judged, verdict: str) -> str:
+    what = f"{one.what[:1].upper()}{one.what[1:]}"
+    if isinstance(one.value, bool):
+        return f"{what}: {'yes' if one.value else 'no'}."
+    of = f" of {one.of}" if one.of else ""
+    where = "outside" if verdict in {"fail", "conditional fail"} else "inside"
+    sure = ", but by less than we can be sure of" if verdict.startswith("conditional") else ""
+    return f"{what}: {judged_value(one)}{of}, {where} the limit, {limit_words(one)}{sure}."
+
+
+def _any_strip(given: _Numbers) -> Iterator[Item]:
+    """The judged values, the headline first and face by face; then what else was worked out."""
+    first = sorted(given.judged, key=lambda pair: pair[0].name != given.method.headline)
+    told: set[str] = set()
+    for one, verdict in first:
+        told.add(one.name)
+        state = verdict_state(verdict)
+        if isinstance(one.value, bool):
+            yield Item(one.what[:1].upper() + one.what[1:], "", "", ("yes" if one.value else "no",), state)
+            continue
+        stated = "uncertainty not stated" if one.uncertainty is None else f"uncertainty {shown_up(one.uncertainty)}"
+        number, _, unit = judged_value(one).partition(" ")
+        of = f" of {one.of}" if one.of else ""
+        under = (f"limit {limit_words(one)}{of}, {stated}",)
+        yield Item(one.what[:1].upper() + one.what[1:], number, f"{unit}", under, state)
+    extra = [line for line in given.figures.items() if line[0] not in told][-EXTRA:]
+    for name, (_, text, unit) in extra:
+        yield Item(name.replace("_", " ").capitalize(), text, unit)
+
+
+EXTRA = 3
+"""Figures beside the judged ones that the strip shows; the working has them all."""
+
+
+def shown_up(uncertainty: Fraction) -> str:
+    """Write an uncertainty with two digits, rounded up: it is never shown smaller than it is."""
+    if uncertainty <= 0:
+        return "0"
+    places = 0
+    while uncertainty * 10**places < 10 and places < EXTRA_DIGITS:
+        places += 1
+    steps = -(-uncertainty * 10**places // 1)
+    return plain(Fraction(steps, 10**places))
 
 
 def _other_sentence(one: Judged, verdict: str) -> str:
@@ -229,7 +284,17 @@ def _row(line: Line, judged: Iterable[tuple[Judged, str]]) -> Row:
     starts = {"Error there": "error", "Slope as a part": "slope", "Offset at pH 7;": "offset", "Third buffer;": "third"}
     name = next((name for start, name in starts.items() if line.text.startswith(start)), "")
     state = next((verdict_state(verdict) for one, verdict in judged if one.name == name), None)
+    if state is None and "; limit" in line.text:
+        state = next((verdict_state(verdict) for one, verdict in judged if _is_of(one, line)), None)
     return Row(line.text, line.figures, gives, line.source, state)
+
+
+def _is_of(one: Judged, line: Line) -> bool:
+    """Tell whether a line of the working gives a judged value: the same number in the same unit."""
+    if isinstance(one.value, bool) or one.unit != line.unit or not line.value:
+        return False
+    places = len(line.value.partition(".")[2])
+    return shown(one.value, places, plus=line.value.startswith("+")) == line.value
 
 
 def _with_unit(value: str, unit: str) -> str:
@@ -239,7 +304,7 @@ def _with_unit(value: str, unit: str) -> str:
 
 def _picture(given: _Numbers) -> Picture | None:
     figures = given.figures
-    if not {"slope", "offset", "nernst"} <= set(figures):
+    if not isinstance(given.inputs, ph.ReadingSet) or not {"slope", "offset", "nernst"} <= set(figures):
         return None
     found = _through_neutral(figures["slope"][0], figures["offset"][0])
     theory = _through_neutral(figures["nernst"][0] * (1 if given.counts_up else -1), 0.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,12 +21,16 @@ from assets.permissions import OPERATORS, Desk, for_roles
 from assets.proofs import Proof, prove
 from calibration.actions.drafts import discard_draft, keep_draft
 from calibration.actions.sets import sign_set
-from calibration.forms.draft import POINTS, SetForm, data_of
+from calibration.compute.method import AnyMethod
+from calibration.compute.methods import METHODS
+from calibration.compute.typed import UNIT, Field
+from calibration.forms.draft import SetForm, data_of
 from calibration.models import Draft
 from calibration.permissions import draft_for
 from calibration.reads.answers import answer_given
+from calibration.reads.choices import Worth, choices_of, worths
 from calibration.reads.drafts import Beside, Catch, about, catches_of, differences, general
-from calibration.reads.lots import Worth, lot_choices, worths
+from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import Sheet, reasons_of, sheet_of
 from calibration.reads.told import told_live
 from calibration.views.draft_gone import shows_what_was_sent
@@ -41,6 +45,7 @@ class Asked:
 
     bound: BoundField
     catches: tuple[Catch, ...]
+    unit: BoundField | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +59,69 @@ class PointView:
     filled: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row of a set on the page: 'Grab 1', with its fields; folded where it need not be there and is empty."""
+
+    legend: str
+    prefix: str
+    asked: tuple[Asked, ...]
+    folded: bool
+    open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One part of the page of any method: its fields, its rows, and what is rare, folded away."""
+
+    title: str
+    asked: tuple[Asked, ...]
+    rows: tuple[Row, ...]
+    rare: tuple[Asked, ...]
+    rare_open: bool
+
+
+def parts_of(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod, stage: str) -> tuple[Part, ...]:
+    """Return the fields of a set as the page shows them: before, then the readings row by row, then as left."""
+    own = {"hold_on_at", "hold_off_at", "hold_by", "hold_note", "next", "lost_because", "done", "cleaned_with"}
+    titles = {"before": "Before it is touched", "as left": "As left"}
+    parts = []
+    for part in dict.fromkeys(one.ask.part for one in fields if one.name not in own):
+        mine = [one for one in fields if one.ask.part == part and one.name not in own and one.name != "hold"]
+        if not mine:
+            continue
+        rare = [one for one in mine if one.ask.rare and not one.row]
+        parts.append(
+            Part(
+                title=titles.get(part, "What you read"),
+                asked=tuple(asked[one.name] for one in mine if not one.ask.rare and not one.row),
+                rows=_rows(mine, asked, method),
+                rare=tuple(asked[one.name] for one in rare),
+                rare_open=any(asked[one.name].bound.value() or asked[one.name].catches for one in rare),
+            )
+        )
+    return tuple(parts)
+
+
+def _rows(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod) -> tuple[Row, ...]:
+    rows = []
+    for prefix in dict.fromkeys(one.row for one in fields if one.row):
+        mine = [one for one in fields if one.row == prefix]
+        number, least = mine[0].point, mine[0].ask.times[0]
+        legend = method.legends.get(mine[0].ask.each, mine[0].ask.each)
+        filled = any(asked[one.name].bound.value() for one in mine if one.ask.kind != "standard")
+        rows.append(
+            Row(
+                legend=f"{legend} {number}" if number is not None else legend,
+                prefix=prefix,
+                asked=tuple(asked[one.name] for one in mine),
+                folded=number is not None and number > max(least, 1),
+                open=filled or any(asked[one.name].catches for one in mine),
+            )
+        )
+    return tuple(rows)
+
+
 class Desktop:
     """Everything the page of a draft draws; `form` may hold what was just sent."""
 
@@ -62,10 +130,11 @@ class Desktop:
         self.at = _read_at(draft)
         self.sheet = sheet_of(draft, at=self.at)
         day = self.at.astimezone(draft.site.zone).date()
-        lots = self.sheet.known.standards.values() if self.sheet is not None else ()
-        chosen = {text for name, text in draft.typed.get("fields", {}).items() if name.endswith("_lot")}
-        self.choices = lot_choices(draft.requirement, day, lots, chosen=chosen)
-        self.form = SetForm(data_of(draft) if data is None else data, draft=draft, lots=self.choices)
+        self.method = METHODS[draft.requirement.method]
+        standards = list(self.sheet.known.standards.values()) if self.sheet is not None else []
+        chosen = set(draft.typed.get("fields", {}).values())
+        self.choices = choices_of(self.method, draft.requirement, day, standards, chosen=chosen)
+        self.form = SetForm(data_of(draft) if data is None else data, draft=draft, standards=self.choices)
         # What cannot be read stands at its field already, as a question does; the notice on top only leads there.
         self.reasons = reasons_of(self.sheet.unread) if self.sheet is not None else []
 
@@ -73,16 +142,21 @@ class Desktop:
         """Return what the page and its live parts are drawn from."""
         draft, sheet, form = self.draft, self.sheet, self.form
         catches = catches_of(sheet, draft) if sheet is not None else {}
-        asked = {one.name: Asked(form[one.name], catches.get(one.name, ())) for one in form.asked}
+        asked = {
+            one.name: Asked(form[one.name], catches.get(one.name, ()), form[one.name + UNIT] if one.has_units else None)
+            for one in form.asked
+        }
         return {
+            "method": self.method,
+            "parts": parts_of(form.asked, asked, self.method, draft.stage) if self.method.code != "ph" else (),
             "draft": draft,
             "form": form,
             "reasons": self.reasons,
             "about": about(draft, self.at),
             "sheet": sheet,
             "told": self._told(sheet),
-            "told_left": told_live(sheet.left, sheet.inputs, counts_up=_counts_up(sheet), name="left")
-            if sheet is not None and sheet.left is not None
+            "told_left": told_live(sheet.left, sheet.inputs, sheet.known, name="left")
+            if sheet is not None and sheet.left is not None and not is_test(self.method)
             else None,
             "points": self._points(sheet, asked),
             "asked": asked,
@@ -94,7 +168,7 @@ class Desktop:
         }
 
     def _told(self, sheet: Sheet | None) -> Any:
-        return told_live(sheet.result, sheet.inputs, counts_up=_counts_up(sheet)) if sheet is not None else None
+        return told_live(sheet.result, sheet.inputs, sheet.known) if sheet is not None else None
 
     def _points(self, sheet: Sheet | None, asked: Mapping[str, Asked]) -> tuple[PointView, ...]:
         known = dict(sheet.known.standards) if sheet is not None else {}
@@ -102,18 +176,29 @@ class Desktop:
         inputs = sheet.inputs if sheet is not None else None
         found = {worth.prefix: worth for worth in worths(inputs, known, day)} if inputs is not None else {}
         empty = Worth("", "", "", "", unfit=False)
-        prefixes = [(f"point{number}_", f"Point {number}") for number in range(1, POINTS + 1)]
+        if self.method.code != "ph":
+            return ()
+        prefixes = [(f"point{number}_", f"Point {number}") for number in (1, 2, 3)]
         if self.draft.stage == "as left":
             prefixes.append(("third_", "Third buffer"))
         return tuple(_point(prefix, legend, found.get(prefix, empty), asked) for prefix, legend in prefixes)
+
+    def _names(self) -> dict[str, str]:
+        """Return what each standard that may be chosen is called, by its key."""
+        return {key: text for groups in self.choices.values() for _, group in groups for key, text in group if key}
 
     def _beside(self) -> tuple[Beside, ...]:
         kept = self.draft.typed.get("beside")
         if not kept:
             return ()
         labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in self.form.asked]
-        lots = {key: text for _, group in self.choices for key, text in group}
+        lots = self._names()
         return differences(labels, self.form.typed, kept["fields"], lots)
+
+
+def page_of(draft: Draft) -> str:
+    """Return the template: a pH probe in its buffers has a page of its own, every other method the common one."""
+    return "calibration/draft.html" if draft.requirement.method == "ph" else "calibration/draft_any.html"
 
 
 def _point(prefix: str, legend: str, worth: Worth, asked: Mapping[str, Asked]) -> PointView:
@@ -131,10 +216,6 @@ def _read_at(draft: Draft) -> dt.datetime:
     return moment or draft.first_saved_at or timezone.now()
 
 
-def _counts_up(sheet: Sheet) -> bool:
-    return sheet.known.settings.get("slope_sign") == "positive"
-
-
 @require_http_methods(["GET", "POST"])
 @for_roles(OPERATORS)
 @shows_what_was_sent
@@ -147,11 +228,11 @@ def draft(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         except Stale as stale:
             return _conflict(request, desk, row, stale)
         return redirect(row.get_absolute_url() + "#meaning")
-    return render(request, "calibration/draft.html", Desktop(row).context())
+    return render(request, page_of(row), Desktop(row).context())
 
 
 def _keep(row: Draft, request: HttpRequest, desk: Desk) -> Draft:
-    form = SetForm(request.POST, draft=row, lots=[])
+    form = SetForm(request.POST, draft=row, standards={})
     return keep_draft(
         draft=row,
         fields=form.typed,
@@ -168,16 +249,16 @@ def _conflict(request: HttpRequest, desk: Desk, row: Draft, stale: Stale) -> Htt
     if there is None:
         page = Desktop(row, request.POST)
         page.form.refuse(stale)
-        return render(request, "calibration/draft.html", page.context(), status=STALE)
+        return render(request, page_of(row), page.context(), status=STALE)
     now = draft_for(desk, row.pk)
     sent = {**request.POST.dict(), "version": str(now.version), "settles": "yes"}
     page = Desktop(now, sent)
     labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in page.form.asked]
-    lots = {key: text for _, group in page.choices for key, text in group}
+    lots = page._names()
     context = page.context()
     context["beside"] = differences(labels, page.form.typed, now.typed.get("fields", {}), lots)
     context["conflict"] = str(stale)
-    return render(request, "calibration/draft.html", context, status=STALE)
+    return render(request, page_of(row), context, status=STALE)
 
 
 @require_POST
@@ -218,7 +299,7 @@ def draft_sign(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     answer = _signed(page, desk, sent)
     if answer:
         return redirect(answer)
-    return render(request, "calibration/draft.html", {**page.context(), "refused": True}, status=REFUSED)
+    return render(request, page_of(row), {**page.context(), "refused": True}, status=REFUSED)
 
 
 def _signed(page: Desktop, desk: Desk, sent: Mapping[str, str]) -> str:
@@ -268,7 +349,7 @@ def draft_discard(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     if request.POST.get("version") != str(row.version):
         page = Desktop(row)
         page.form.refuse(Refusal([Reason("This draft was saved meanwhile; look at it before you put it aside.")]))
-        return render(request, "calibration/draft.html", {**page.context(), "refused": True}, status=STALE)
+        return render(request, page_of(row), {**page.context(), "refused": True}, status=STALE)
     try:
         discard_draft(draft=row, by=desk.person)
     except Stale as stale:

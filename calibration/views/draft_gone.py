@@ -9,8 +9,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from assets.permissions import Desk
-from calibration.compute.methods import ph
-from calibration.forms.draft import LATE, POINTS
+from calibration.compute.methods import ALL
+from calibration.compute.typed import fields_for
+from calibration.forms.draft import LATE
 from calibration.reads.own_fields import own_fields
 
 NOT_HERE = 404
@@ -35,8 +36,15 @@ def shows_what_was_sent(view: DraftView) -> DraftView:
 
 def sent_lines(sent: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     """Give each field of a check that was sent with something in it, with its label, in the order of the page."""
-    every = [one for stage in ph.SET_KINDS for one in (*ph.fields_for(stage, points=POINTS), *own_fields(stage))]
-    labels = {one.name: one.label for one in every} | dict.fromkeys(LATE, "Entered late")
+    every = [
+        one
+        for method in ALL
+        for stage in method.stages
+        for one in (*fields_for(method, stage), *own_fields(method, stage))
+    ]
+    # Which method it was is gone with the draft: the first that has a field of this name says what it is called.
+    labels = {one.name: one.label for one in reversed(every) if one.name in sent}
+    labels = {one.name: labels[one.name] for one in every if one.name in labels} | dict.fromkeys(LATE, "Entered late")
     for name, label in labels.items():
         text = str(sent.get(name, "")).strip()
         if text:
