@@ -9,7 +9,9 @@ from django.utils import timezone
 from assets.actions.night import report_night
 from assets.models import Site
 from assets.reads.night import night_of
+from calibration.actions.studies import store_pooled
 from calibration.reads.night import CHECKS, FITNESS, differences, lapsed
+from calibration.reads.pooled import pooled_body, pooled_results
 
 NAMED = 50
 
@@ -24,7 +26,14 @@ def nightly() -> str:
         day = night_of(site, FITNESS, timezone.now())
         if day is not None:
             said.append(_report(site, FITNESS, lapsed(site, day)))
+            _pool(site)
     return "; ".join(said) or "nothing to do"
+
+
+def _pool(site: Site) -> None:
+    """Work out what like instruments say together, once a night after the comparisons."""
+    for method, places, results in pooled_results(site):
+        store_pooled(site=site, method=method, body=pooled_body(places, results), by=None)
 
 
 def _report(site: Site, kind: str, found: Iterable[str]) -> str:

@@ -14,6 +14,7 @@ from calibration.views import (
     standards_instruments,
     standards_made,
     standards_recall,
+    studies,
 )
 
 app_name = "calibration"
@@ -51,5 +52,8 @@ urlpatterns = [
     path("standards/withdrawn/<int:pk>/", standards_recall.recall, name="recall"),
     # /requirements/
     path("checks/requirements/<int:pk>/", requirements.requirement, name="requirement"),
+    path("checks/requirements/<int:pk>/history/", studies.history, name="history-of"),
+    path("checks/requirements/<int:pk>/history/baseline/", studies.baseline, name="baseline"),
+    path("checks/requirements/<int:pk>/history/interval/", studies.interval, name="interval"),
     path("checks/requirements/new/<int:pk>/", requirements.requirement_new, name="requirement-new"),
 ]

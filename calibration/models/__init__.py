@@ -26,6 +26,7 @@ from calibration.models.standards import (
     StandardKind,
     StandardTable,
 )
+from calibration.models.studies import Baseline, IntervalDecision, PooledStudy
 
 # Former names, until every reader asks by the new ones.
 BufferKind = StandardKind
@@ -44,6 +45,9 @@ __all__ = [
     "Certificate",
     "Assignment",
     "Answer",
+    "Baseline",
+    "IntervalDecision",
+    "PooledStudy",
     "BufferKind",
     "BufferTable",
     "Check",

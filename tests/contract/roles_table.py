@@ -257,6 +257,9 @@ TABLE: dict[str, Row] = {
     "calibration:instrument-back": form(WORK, ASSET),
     "calibration:recall-asset": form(KEEP, ASSET),
     "calibration:recall": page(READ, pk(lambda w: w.recall)),
+    "calibration:history-of": page(READ, pk(lambda w: w.bench.requirement)),
+    "calibration:baseline": press(KEEP, pk(lambda w: w.bench.requirement)),
+    "calibration:interval": press(KEEP, pk(lambda w: w.bench.requirement)),
     "calibration:requirement": Row(READ, KEEP, pk(lambda w: w.bench.requirement)),
     "calibration:requirement-new": form(KEEP, pk(lambda w: w.unchecked)),
 }

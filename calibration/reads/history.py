@@ -1,0 +1,355 @@
+"""What the checks of one instrument say together: charts, drift, advice on the interval, each with its n."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from assets.compute.chart import Picture
+from assets.compute.chart_time import Limit, TimeFigures, time_picture
+from assets.compute.chart_time import Result as Mark
+from calibration.compute.figures import shown
+from calibration.compute.methods import METHODS
+from calibration.compute.studies import baseline as base
+from calibration.compute.studies.control_charts import cusum, ewma, in_sds, individuals_limits
+from calibration.compute.studies.drift import Drift, DriftPoint, MedianDrift, TooFew, drift, median_drift
+from calibration.compute.studies.drift_advice import advise_from_drift
+from calibration.compute.studies.intervals import advise_from_share
+from calibration.compute.studies.proposal import AsFound, Clamps, Proposal
+from calibration.compute.studies.run_rules import signals
+from calibration.compute.studies.staircase import staircase
+from calibration.models import Baseline, IntervalDecision, PooledStudy, ReadingSet, Requirement
+from calibration.reads.words import SHAPES, day_words
+from maintenance.models import PlanTerm
+
+TARGET = 0.95
+"""Share of as found results inside the limit that is aimed at: common practice, no source."""
+
+SHORTEST, LONGEST = Fraction(1, 4), Fraction(4)
+"""How far one proposal may take an interval, as a share of it: a quarter to four times; own judgement."""
+
+RULES = ("WE1", "WE2", "WE3", "WE4")
+SLACK, DECISION = Fraction(1, 2), Fraction(5)
+"""Slack and decision limit of the cumulative sums, in standard deviations: common practice, no source."""
+
+UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """One valid as found set of the history."""
+
+    set_id: int
+    check: int
+    at: dt.datetime
+    value: Fraction
+    shown: str
+    unit: str
+    verdict: str
+    limit: Fraction | None
+    asset: str
+    asset_id: int | None
+    adjusted_after: bool
+    version: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advised:
+    """One advice on the interval in words, with what a person may do with it."""
+
+    method: str
+    days: int | None
+    now: int
+    n: int
+    why: str
+    model: str
+    bounds: str
+    clamped: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charted:
+    """The charts of a figure, what the rules say, and where their limits come from."""
+
+    pictures: tuple[Picture, ...]
+    says: str
+    signals: tuple[str, ...]
+    baseline: Baseline | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class History:
+    """Everything the page of a history shows."""
+
+    figure: str
+    unit: str
+    seen: tuple[Seen, ...]
+    charted: Charted | None
+    drift_says: tuple[str, ...]
+    advice: tuple[Advised, ...]
+    advice_says: str
+    pooled: dict[str, object] | None
+    decisions: tuple[IntervalDecision, ...]
+    choices: tuple[tuple[int, str], ...]
+
+
+def seen_of(requirement: Requirement, figure: str) -> tuple[Seen, ...]:
+    """Return the valid as found results of a place, oldest first; corrected and withdrawn checks left out."""
+    sets = (
+        ReadingSet.objects.filter(check_of__requirement=requirement, kind="as found", outcome__valid=True)
+        .filter(check_of__replaced_by__isnull=True, check_of__withdrawals__isnull=True)
+        .select_related("outcome", "check_of__asset")
+        .prefetch_related("outcome__figures", "check_of__sets__entries")
+        .order_by("performed_at", "pk")
+    )
+    return tuple(one for of in sets if (one := _seen(of, figure)) is not None)
+
+
+def _seen(of: ReadingSet, figure: str) -> Seen | None:
+    found = next((one for one in of.outcome.figures.all() if one.name == figure), None)
+    if found is None:
+        return None
+    judged = next((one for one in json.loads(of.outcome.judged)["values"] if one["name"] == figure), None)
+    check = of.check_of
+    left = next((one for one in check.sets.all() if one.kind == "as left"), None)
+    done = {entry.text for entry in left.entries.all() if entry.quantity == "done"} if left is not None else set()
+    return Seen(
+        set_id=of.pk,
+        check=check.number,
+        at=of.performed_at,
+        value=Fraction(found.exact),
+        shown=found.shown,
+        unit=found.unit,
+        verdict=of.outcome.verdict,
+        limit=_limit(judged),
+        asset=check.asset_label,
+        asset_id=check.asset_id,
+        adjusted_after=bool(done & {"adjusted", "both"}),
+        version=of.outcome.method_version.partition(".")[0],
+    )
+
+
+def _limit(judged: dict[str, str | None] | None) -> Fraction | None:
+    if judged is None:
+        return None
+    edges = [abs(Fraction(edge)) for edge in (judged["low"], judged["high"]) if edge is not None]
+    return min(edges) if edges else None
+
+
+def points_of(seen: Sequence[Seen]) -> tuple[base.ChartPoint, ...]:
+    """Return a history as points of a chart: what was changed just before each."""
+    points = []
+    for before, one in zip((None, *seen), seen, strict=False):
+        change: base.Change = ""
+        if before is not None and before.asset_id != one.asset_id:
+            change = "swapped"
+        elif before is not None and before.version != one.version:
+            change = "method changed"
+        elif before is not None and before.adjusted_after:
+            change = "adjusted"
+        points.append(base.ChartPoint(value=one.value, good=one.verdict.endswith("pass"), change=change))
+    return tuple(points)
+
+
+def history_of(requirement: Requirement) -> History:
+    """Return what the history of a place says, by the headline of its method."""
+    method = METHODS[requirement.method]
+    seen = seen_of(requirement, method.headline)
+    unit = seen[-1].unit if seen else ""
+    charted = None if "chart" in method.skipped_by else _charted(requirement, method.headline, seen)
+    advice, says = _advice(requirement, seen)
+    study = PooledStudy.objects.filter(site=requirement.site, method=requirement.method).first()
+    return History(
+        figure=method.headline.replace("_", " "),
+        unit=unit,
+        seen=seen,
+        charted=charted,
+        drift_says=() if "drift" in method.skipped_by else _drift_says(seen),
+        advice=advice,
+        advice_says=says,
+        pooled={**json.loads(study.body), "made_at": study.made_at} if study is not None else None,
+        decisions=tuple(requirement.decisions.select_related("recorded_by").order_by("-recorded_at", "-pk")[:20]),
+        choices=tuple((one.set_id, f"{_day(one.at, requirement)}, check {one.check}: {one.shown}") for one in seen),
+    )
+
+
+def _day(at: dt.datetime, requirement: Requirement) -> str:
+    return day_words(at.astimezone(requirement.site.zone).date())
+
+
+def _charted(requirement: Requirement, figure: str, seen: Sequence[Seen]) -> Charted | None:
+    if len(seen) < 2:
+        return None
+    row = Baseline.objects.filter(requirement=requirement, figure=figure).order_by("-recorded_at", "-pk").first()
+    places = {one.set_id: number for number, one in enumerate(seen)}
+    if row is None or row.first_id not in places or row.last_id not in places:
+        says = "No limits are drawn: a person fixes a baseline of at least ten good checks first."
+        return Charted(pictures=(_plain(requirement, seen, ()),), says=says, signals=(), baseline=None)
+    points = points_of(seen)
+    found = base.baseline(points, first=places[row.first_id], last=places[row.last_id])
+    if isinstance(found, base.NoLimits):
+        return Charted(pictures=(_plain(requirement, seen, ()),), says=found.says, signals=(), baseline=row)
+    return _judged(requirement, seen, points, found, row)
+
+
+def _judged(
+    requirement: Requirement,
+    seen: Sequence[Seen],
+    points: Sequence[base.ChartPoint],
+    found: base.Baseline,
+    row: Baseline,
+) -> Charted:
+    limits = individuals_limits(found)
+    if limits.mean_range == 0:
+        says = "Every check of the baseline read the same: there is no spread to take limits from."
+        return Charted(pictures=(_plain(requirement, seen, ()),), says=says, signals=(), baseline=row)
+    watched = base.watched(points, found)
+    after = list(watched.values)
+    sd = (limits.high - limits.centre) / 3
+    lines = (
+        Limit(value=float(limits.high), name=f"{shown(limits.high, 3)} upper"),
+        Limit(value=float(limits.centre), name=f"{shown(limits.centre, 3)} centre", advice=True),
+        Limit(value=float(limits.low), name=f"{shown(limits.low, 3)} lower"),
+    )
+    broken = signals(in_sds(after, limits), rules=RULES)
+    said = [f"{_which(seen, found.last + 1 + one.at)}: {one.says}." for one in broken]
+    if sd > 0 and after:
+        for number, sums in enumerate(cusum(after, target=limits.centre, slack=SLACK * sd, decision=DECISION * sd)):
+            if sums.signal:
+                said.append(f"{_which(seen, found.last + 1 + number)}: the cumulative sum runs off, {sums.signal}.")
+                break
+        mean = ewma(after, target=float(limits.centre), sd=float(sd))
+        said += [
+            f"{_which(seen, found.last + 1 + number)}: the moving mean is outside its limits."
+            for number, one in enumerate(mean)
+            if not one.low <= one.value <= one.high
+        ][:1]
+    ended = f" It ended when the instrument was {watched.ended}: fix a new one." if watched.ended else ""
+    says = (
+        f"Limits from the baseline of {limits.n} good checks, individuals and moving range; judged is what comes after "
+        f"it, n = {len(after)}, never its own.{ended}"
+    )
+    return Charted(pictures=(_plain(requirement, seen, lines),), says=says, signals=tuple(said), baseline=row)
+
+
+def _which(seen: Sequence[Seen], place: int) -> str:
+    return f"Check {seen[place].check}"
+
+
+def _plain(requirement: Requirement, seen: Sequence[Seen], limits: tuple[Limit, ...]) -> Picture:
+    marks: list[Mark] = []
+    before: Seen | None = None
+    for one in seen:
+        here = one.at.astimezone(requirement.site.zone)
+        marks.append(
+            Mark(
+                at=here,
+                value=float(one.value),
+                shown=f"{one.shown} {one.unit}".strip(),
+                when=day_words(here.date()),
+                shape=SHAPES[one.verdict][1] if one.verdict in SHAPES else "notvalid",
+                anew=f"{one.asset or 'none'} fitted" if before is not None and before.asset_id != one.asset_id else "",
+            )
+        )
+        before = one
+    caption = f"As found, check by check, n = {len(seen)}"
+    return time_picture(
+        TimeFigures(name="history", caption=caption, figure="As found", results=tuple(marks), limits=limits)
+    )
+
+
+def since_adjusted(seen: Sequence[Seen]) -> tuple[DriftPoint, ...]:
+    """Return the newest stretch without a change: days since it began, and the as found error."""
+    points = points_of(seen)
+    begin = max((number for number, point in enumerate(points) if point.change), default=0)
+    stretch = seen[begin:]
+    if not stretch:
+        return ()
+    # Just adjusted at the check before the stretch: that is where its days count from.
+    start = seen[begin - 1].at if begin else stretch[0].at
+    return tuple(DriftPoint(days=_days(start, one.at), error=one.value) for one in stretch)
+
+
+def _days(one: dt.datetime, other: dt.datetime) -> Fraction:
+    return Fraction(int((other - one).total_seconds()), 86400)
+
+
+def _drift_says(seen: Sequence[Seen]) -> tuple[str, ...]:
+    limit = seen[-1].limit if seen else None
+    if limit is None:
+        return ("Nothing is judged by a limit here, so no drift towards one can be said.",)
+    points = since_adjusted(seen)
+    found = drift(points, limit=limit)
+    second = median_drift(points)
+    said = []
+    if isinstance(found, TooFew):
+        said.append(found.says)
+    elif isinstance(found, Drift):
+        said.append(f"Least squares, n = {found.n}: {shown(found.slope * 30, 4, plus=True)} in 30 days. {found.says}")
+    if isinstance(second, MedianDrift):
+        said.append(f"Second opinion by the median of slopes, n = {second.n}: {second.says}")
+    return tuple(said)
+
+
+def as_found_of(seen: Sequence[Seen]) -> tuple[AsFound, ...]:
+    """Return as found results with the days since the check before; the first has none and is left out."""
+    return tuple(
+        AsFound(days=_days(before.at, one.at), error=one.value, limit=one.limit)
+        for before, one in zip(seen, seen[1:], strict=False)
+        if one.limit is not None and one.asset_id == before.asset_id
+    )
+
+
+def interval_days(requirement: Requirement) -> int | None:
+    """Return the interval of the routine that asks for a check, in days; None without one."""
+    if requirement.plan_id is None:
+        return None
+    term = PlanTerm.objects.filter(plan_id=requirement.plan_id).order_by("-from_day", "-pk").first()
+    return term.every * UNIT_DAYS.get(term.unit, 1) if term is not None else None
+
+
+def _advice(requirement: Requirement, seen: Sequence[Seen]) -> tuple[tuple[Advised, ...], str]:
+    now = interval_days(requirement)
+    if now is None:
+        return (), "No routine asks for this check, so there is no interval to advise on."
+    results = as_found_of(seen)
+    if not results:
+        return (), "Too few checks to say: an interval is advised from as found results, two at least."
+    current = Fraction(now)
+    clamps = Clamps(shortest=current * SHORTEST, longest=current * LONGEST)
+    found = [staircase(results, current=current, clamps=clamps)]
+    found.append(advise_from_share(results, current=current, target=TARGET, clamps=clamps))
+    limit = seen[-1].limit
+    if limit is not None:
+        found.append(
+            advise_from_drift(since_adjusted(seen), limit=limit, expanded=Fraction(0), current=current, clamps=clamps)
+        )
+    return tuple(_advised(one) for one in found if one is not None), ""
+
+
+def _advised(one: Proposal) -> Advised:
+    bounds = ""
+    if one.low is not None and one.high is not None and one.confidence is not None:
+        bounds = f"{100 * one.confidence:.0f} % limits {one.low:.0f} to {one.high:.0f} days"
+    return Advised(
+        method=one.method,
+        days=None if one.days is None else max(1, int(one.days)),
+        now=int(one.current),
+        n=one.n,
+        why=one.why,
+        model=one.model,
+        bounds=bounds,
+        clamped=one.clamped,
+    )
+
+
+def advice_named(requirement: Requirement, method: str) -> Advised | None:
+    """Return the advice of one method as it is now; None where it has none."""
+    advice, _ = _advice(requirement, seen_of(requirement, METHODS[requirement.method].headline))
+    return next((one for one in advice if one.method == method), None)
+
+
+__all__ = ["Advised", "History", "advice_named", "as_found_of", "history_of", "interval_days", "seen_of"]

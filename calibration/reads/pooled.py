@@ -1,0 +1,62 @@
+"""What like instruments of a site say together of their interval: heavy, so worked out at night and kept."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from typing import Any
+
+from assets.models import Site
+from calibration.compute.methods import METHODS
+from calibration.compute.studies.intervals import interval_test
+from calibration.compute.studies.pooled import compare, grouped_by_age
+from calibration.compute.studies.proposal import FEWEST, AsFound
+from calibration.models import Requirement
+from calibration.reads.history import TARGET, as_found_of, seen_of
+
+
+def pooled_results(site: Site) -> Iterator[tuple[str, int, tuple[AsFound, ...]]]:
+    """Yield, for each method that can be pooled and is used here: its code, how many places, their as found results."""
+    rows = Requirement.objects.filter(site=site).order_by("method", "pk")
+    by_method: dict[str, list[Requirement]] = {}
+    for row in rows:
+        by_method.setdefault(row.method, []).append(row)
+    for code, requirements in by_method.items():
+        if "pooling" in METHODS[code].skipped_by:
+            continue
+        results = [one for row in requirements for one in as_found_of(seen_of(row, METHODS[code].headline))]
+        yield code, len(requirements), tuple(results)
+
+
+def pooled_body(places: int, results: tuple[AsFound, ...]) -> dict[str, Any]:
+    """Return what pooled as found results say, as the page shows it: n, share inside, each model, or too few to say."""
+    n, inside = len(results), sum(one.inside for one in results)
+    body: dict[str, Any] = {"places": places, "n": n, "inside": inside, "models": []}
+    if n < FEWEST:
+        return {
+            **body,
+            "says": f"Too few to say: {n} as found results of {places} places; at least {FEWEST} are needed.",
+        }
+    test = interval_test(inside, n, target=TARGET)
+    answers = compare(grouped_by_age(_whole_days(results)), target=TARGET) if inside < n else ()
+    return {
+        **body,
+        "says": test.says if test.rejected else f"{test.says} Not enough evidence to change the interval.",
+        "models": [
+            {
+                "model": one.fit.model,
+                "days": f"{one.age:.0f}",
+                "bounds": "" if one.low is None or one.high is None else f"{one.low:.0f} to {one.high:.0f}",
+                "aic": f"{one.fit.aic:.1f}",
+                "says": one.says,
+            }
+            for one in answers
+        ],
+    }
+
+
+def _whole_days(results: tuple[AsFound, ...]) -> tuple[AsFound, ...]:
+    """Count ages in whole days, at least one: two checks of one day are two results of one age."""
+    return tuple(
+        AsFound(days=max(Fraction(1), Fraction(round(one.days))), error=one.error, limit=one.limit) for one in results
+    )
