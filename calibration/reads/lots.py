@@ -15,7 +15,8 @@ from calibration.compute.standards import KINDS, family_heading, why_unfit
 from calibration.compute.standards import Standard as StandardInUse
 from calibration.models import Assignment, Dilution, DilutionPart, Lot, Point
 from calibration.reads.instruments import InstrumentRow, instrument_rows
-from calibration.reads.standards import lot_in_use, lots_at, unfit_by_origin
+from calibration.reads.origins import unfit_by_origin
+from calibration.reads.standards import lot_in_use, lots_at
 from calibration.reads.words import State, verdict_state
 
 KEEPS_OPEN = frozenset(code for code, family in FAMILIES.items() if family.life == NO_LIFE)

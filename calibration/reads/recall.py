@@ -15,7 +15,17 @@ from django.db.models import Q, QuerySet
 from django.urls import reverse
 
 from assets.models import Asset, Site
-from calibration.models import Assignment, Check, Dilution, Lot, Point, Recall, RelianceWithdrawal, StandardUse
+from calibration.models import (
+    Assignment,
+    Check,
+    Dilution,
+    Lot,
+    Point,
+    ReadingSet,
+    Recall,
+    RelianceWithdrawal,
+    StandardUse,
+)
 from calibration.reads.consequences import key_of
 from calibration.reads.sheet import FAILING, PASSING
 
@@ -120,9 +130,9 @@ def _after(reach: Reach, check: Check, at: dt.datetime, way: tuple[str, ...]) ->
     asset = check.asset
     if asset is None or not StandardUse.objects.filter(asset=asset).exists():
         return
-    later = Check.objects.filter(asset=asset, sets__performed_at__gt=at, replaced_by=None).exclude(pk=check.pk)
-    good = later.filter(sets__outcome__valid=True, sets__outcome__verdict__in=list(PASSING), sets__kind="as left")
-    until = good.order_by("sets__performed_at").values_list("sets__performed_at", flat=True).first()
+    good = ReadingSet.objects.filter(check_of__asset=asset, check_of__replaced_by=None, performed_at__gt=at)
+    good = good.filter(outcome__valid=True, outcome__verdict__in=list(PASSING)).exclude(check_of=check)
+    until = good.order_by("performed_at").values_list("performed_at", flat=True).first()
     if until is None:
         reach.meters[asset.pk] = f"check {check.number}"
     yield _Node(None, asset.pk, at, until, way=(*way, f"{asset} checked by it (check {check.number})"))

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from django.db.models import F, Q
+from django.db.models import Q
 
 from assets.compute.numbers import read_number
 from assets.models import Site
 from calibration.compute.standards import INSTRUMENTS, Assigned, Standard
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
-from calibration.models import Assignment, DilutionPart, Lot, LotFact, StandardKind
+from calibration.models import Assignment, Lot, LotFact, StandardKind
 from calibration.reads.instruments import asset_id_of, instruments_at, key_of_asset
+from calibration.reads.origins import quarantined_because, unfit_by_origin, withdrawn_since
 
 
 def standards_at(
@@ -43,53 +44,28 @@ def _lots(site: Site, kinds: Collection[str], keys: Collection[int], unit_key: s
     rows = Lot.objects.at(site).filter(Q(pk__in=of_kinds.values("pk")) | Q(pk__in=keys))
     lots = list(rows.select_related("kind", "dilution").prefetch_related("facts", "kind__tables"))
     bad = unfit_by_origin(site)
-    given = assigned_values(lots, unit_key)
+    given = assigned_values(site, lots, unit_key)
     found = (lot_in_use(lot, unfit=bad.get(lot.pk, ""), assigned=given.get(lot.pk, ())) for lot in lots)
     return {standard.id: standard for standard in found if standard is not None}
 
 
-def assigned_values(lots: Collection[Lot], unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
-    """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. One query."""
+def assigned_values(site: Site, lots: Collection[Lot], unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
+    """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. Three queries."""
+    withdrawn = withdrawn_since(site)
     rows = Assignment.objects.filter(lot__in=lots)
     # A value that followed from what was withdrawn since is none: the block waits for the next primary calibration.
-    rows = rows.exclude(primary__withdrawals__isnull=False).exclude(primary_lot__recalls__from_day__lte=F("on"))
+    rows = rows.exclude(primary__withdrawals__isnull=False)
     unit = asset_id_of(unit_key)
     if unit is not None:
         rows = rows.filter(asset=unit)
     given: dict[int, tuple[Assigned, ...]] = {}
     for row in rows.order_by("on", "pk"):
+        if row.primary_lot_id in withdrawn and withdrawn[row.primary_lot_id] <= row.on:
+            continue
         value = exact(row.value) or Fraction(0)
         one = Assigned(unit_key=key_of_asset(row.asset_id), value=value, text=row.value, on=row.on)
         given[row.lot_id] = (one, *given.get(row.lot_id, ()))  # of one day the last written comes first
     return given
-
-
-def unfit_by_origin(site: Site) -> dict[int, str]:
-    """Return, for each lot made from a lot that is quarantined now, the reason, however long the way. Two queries."""
-    parts = DilutionPart.objects.filter(dilution__lot__site=site).values_list("parent", "dilution__lot")
-    made_from: dict[int, list[int]] = {}
-    for parent, lot in parts:
-        made_from.setdefault(parent, []).append(lot)
-    if not made_from:
-        return {}
-    facts: dict[int, list[LotFact]] = {}
-    for fact in LotFact.objects.filter(lot__site=site).select_related("lot").order_by("recorded_at", "pk"):
-        facts.setdefault(fact.lot_id, []).append(fact)
-    bad: dict[int, str] = {}
-    for pk, became in facts.items():
-        why = _quarantined(became)
-        if why:
-            _spoil(pk, f"made from lot {became[0].lot.number}, which is quarantined: {why}", made_from, bad)
-    return bad
-
-
-def _spoil(parent: int, why: str, made_from: Mapping[int, list[int]], bad: dict[int, str]) -> None:
-    waiting = [parent]
-    while waiting:
-        for lot in made_from.get(waiting.pop(), ()):
-            if lot not in bad:
-                bad[lot] = why
-                waiting.append(lot)
 
 
 def exact(text: str) -> Fraction | None:
@@ -151,7 +127,7 @@ def lot_in_use(lot: Lot, *, unfit: str = "", assigned: tuple[Assigned, ...] = ()
         expires=lot.expires_on,
         opened=_day(facts, "opened"),
         opened_life=lot.opened_life_days,
-        quarantined=_quarantined(facts),
+        quarantined=quarantined_because(facts),
         discarded=_day(facts, "discarded"),
         uncertainty=u,
         k=k,
@@ -163,17 +139,6 @@ def lot_in_use(lot: Lot, *, unfit: str = "", assigned: tuple[Assigned, ...] = ()
 
 def _day(facts: Iterable[LotFact], kind: str) -> dt.date | None:
     return next((fact.day for fact in facts if fact.kind == kind), None)
-
-
-def _quarantined(facts: Iterable[LotFact]) -> str:
-    """Return why a lot is quarantined now; empty when it never was or has been released since."""
-    why = ""
-    for fact in facts:
-        if fact.kind == "quarantined":
-            why = fact.why
-        elif fact.kind == "released":
-            why = ""
-    return why
 
 
 def lots_at(site: Site) -> list[Lot]:
