@@ -32,8 +32,8 @@ def nightly() -> str:
 
 def _pool(site: Site) -> None:
     """Work out what like instruments say together, once a night after the comparisons."""
-    for method, places, results in pooled_results(site):
-        store_pooled(site=site, method=method, body=pooled_body(places, results), by=None)
+    for pool in pooled_results(site):
+        store_pooled(site=site, method=pool.method, body=pooled_body(pool), by=None)
 
 
 def _report(site: Site, kind: str, found: Iterable[str]) -> str:

@@ -57,7 +57,7 @@ class RequirementTerm(models.Model):
     uncertainty_source = models.CharField(max_length=160, blank=True)
     # The value checks are judged at when the process shows none (plant off), with its unit.
     working_value = models.CharField(max_length=12, blank=True)
-    # Canonical JSON of what the method asks once of a place: name -> text as typed. pH keeps its two in their own columns.
+    # Canonical JSON of what the method asks once of a place, name -> text as typed; pH keeps its two in own columns.
     settings = models.TextField(blank=True)
     # A differential probe may count upwards: its slope is positive by design.
     slope_sign = models.CharField(

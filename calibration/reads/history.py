@@ -159,21 +159,27 @@ def history_of(requirement: Requirement) -> History:
     method = METHODS[requirement.method]
     seen = seen_of(requirement, method.headline)
     unit = seen[-1].unit if seen else ""
+    study = PooledStudy.objects.filter(site=requirement.site, method=requirement.method).first()
     charted = None if "chart" in method.skipped_by else _charted(requirement, method.headline, seen)
     advice, says = _advice(requirement, seen)
-    study = PooledStudy.objects.filter(site=requirement.site, method=requirement.method).first()
     return History(
         figure=method.headline.replace("_", " "),
         unit=unit,
         seen=seen,
         charted=charted,
-        drift_says=() if "drift" in method.skipped_by else _drift_says(seen),
+        drift_says=() if "drift" in method.skipped_by else (*_drift_says(seen), *_second_of(study, requirement)),
         advice=advice,
         advice_says=says,
         pooled={**json.loads(study.body), "made_at": study.made_at} if study is not None else None,
         decisions=tuple(requirement.decisions.select_related("recorded_by").order_by("-recorded_at", "-pk")[:20]),
         choices=tuple((one.set_id, f"{_day(one.at, requirement)}, check {one.check}: {one.shown}") for one in seen),
     )
+
+
+def _second_of(study: PooledStudy | None, requirement: Requirement) -> tuple[str, ...]:
+    """Return the second opinion on drift as it was worked out last night."""
+    said = json.loads(study.body).get("second", {}).get(str(requirement.pk), "") if study is not None else ""
+    return (said,) if said else ()
 
 
 def _day(at: dt.datetime, requirement: Requirement) -> str:
@@ -281,17 +287,21 @@ def _drift_says(seen: Sequence[Seen]) -> tuple[str, ...]:
     limit = seen[-1].limit if seen else None
     if limit is None:
         return ("Nothing is judged by a limit here, so no drift towards one can be said.",)
-    points = since_adjusted(seen)
-    found = drift(points, limit=limit)
-    second = median_drift(points)
+    found = drift(since_adjusted(seen), limit=limit)
     said = []
     if isinstance(found, TooFew):
         said.append(found.says)
     elif isinstance(found, Drift):
         said.append(f"Least squares, n = {found.n}: {shown(found.slope * 30, 4, plus=True)} in 30 days. {found.says}")
-    if isinstance(second, MedianDrift):
-        said.append(f"Second opinion by the median of slopes, n = {second.n}: {second.says}")
     return tuple(said)
+
+
+def second_opinion(seen: Sequence[Seen]) -> str:
+    """Say what the median of slopes makes of the newest stretch; heavy to begin with, so asked at night only."""
+    second = median_drift(since_adjusted(seen))
+    if not isinstance(second, MedianDrift):
+        return ""
+    return f"Second opinion by the median of slopes, n = {second.n}: {second.says}"
 
 
 def as_found_of(seen: Sequence[Seen]) -> tuple[AsFound, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
@@ -12,11 +13,21 @@ from calibration.compute.studies.intervals import interval_test
 from calibration.compute.studies.pooled import compare, grouped_by_age
 from calibration.compute.studies.proposal import FEWEST, AsFound
 from calibration.models import Requirement
-from calibration.reads.history import TARGET, as_found_of, seen_of
+from calibration.reads.history import TARGET, as_found_of, second_opinion, seen_of
 
 
-def pooled_results(site: Site) -> Iterator[tuple[str, int, tuple[AsFound, ...]]]:
-    """Yield, for each method that can be pooled and is used here: its code, how many places, their as found results."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """Like instruments of one method: how many places, their as found results, what drift's second opinion says."""
+
+    method: str
+    places: int
+    results: tuple[AsFound, ...]
+    second: Mapping[str, str]
+
+
+def pooled_results(site: Site) -> Iterator[Pool]:
+    """Yield the instruments of each method that can be pooled and is used here."""
     rows = Requirement.objects.filter(site=site).order_by("method", "pk")
     by_method: dict[str, list[Requirement]] = {}
     for row in rows:
@@ -24,18 +35,27 @@ def pooled_results(site: Site) -> Iterator[tuple[str, int, tuple[AsFound, ...]]]
     for code, requirements in by_method.items():
         if "pooling" in METHODS[code].skipped_by:
             continue
-        results = [one for row in requirements for one in as_found_of(seen_of(row, METHODS[code].headline))]
-        yield code, len(requirements), tuple(results)
+        seen = {row.pk: seen_of(row, METHODS[code].headline) for row in requirements}
+        second = {str(pk): said for pk, history in seen.items() if (said := second_opinion(history))}
+        results = tuple(one for history in seen.values() for one in as_found_of(history))
+        yield Pool(method=code, places=len(requirements), results=results, second=second)
 
 
-def pooled_body(places: int, results: tuple[AsFound, ...]) -> dict[str, Any]:
+def pooled_body(pool: Pool) -> dict[str, Any]:
     """Return what pooled as found results say, as the page shows it: n, share inside, each model, or too few to say."""
+    results = pool.results
     n, inside = len(results), sum(one.inside for one in results)
-    body: dict[str, Any] = {"places": places, "n": n, "inside": inside, "models": []}
+    body: dict[str, Any] = {
+        "places": pool.places,
+        "n": n,
+        "inside": inside,
+        "models": [],
+        "second": dict(pool.second),
+    }
     if n < FEWEST:
         return {
             **body,
-            "says": f"Too few to say: {n} as found results of {places} places; at least {FEWEST} are needed.",
+            "says": f"Too few to say: {n} as found results of {pool.places} places; at least {FEWEST} are needed.",
         }
     test = interval_test(inside, n, target=TARGET)
     answers = compare(grouped_by_age(_whole_days(results)), target=TARGET) if inside < n else ()

@@ -92,9 +92,9 @@ def test_a_failed_as_found_shortens_and_a_corrected_check_counts_no_more(clock) 
 
 def test_like_instruments_are_pooled_at_night_and_too_few_say_so(clock) -> None:
     bench = checked_often(clock, 3)
-    ((code, places, results),) = pooled_results(bench.site)
-    assert (code, places, len(results)) == ("ph", 1, 2)
-    assert "Too few" in pooled_body(places, results)["says"]
+    (pool,) = pooled_results(bench.site)
+    assert (pool.method, pool.places, len(pool.results)) == ("ph", 1, 2)
+    assert "Too few" in pooled_body(pool)["says"]
     clock.set(2026, 12, 20, 4, 0)
     nightly()
     nightly()

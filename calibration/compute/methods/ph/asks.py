@@ -13,21 +13,17 @@ NOT_UNDER, NOT_OVER = Fraction(-10), Fraction(130)
 STILL = "Wait until it stands still: no more than 0.02 pH in 30 seconds."
 
 
+def _lot_ask(each: str, part: str, *, must: bool, times: tuple[int, int]) -> Ask:
+    label = "lot of the buffer"
+    return Ask(name="lot", label=label, part=part, kind="standard", of=("buffer",), must=must, each=each, times=times)
+
+
 def _buffer_asks(each: str, part: str) -> tuple[Ask, ...]:
     """Return the fields of one buffer: of a point of the line, or of the third buffer that proves it."""
     must = each == "point"
     times = POINTS if must else (1, 1)
     return (
-        Ask(
-            name="lot",
-            label="lot of the buffer",
-            part=part,
-            kind="standard",
-            of=("buffer",),
-            must=must,
-            each=each,
-            times=times,
-        ),
+        _lot_ask(each, part, must=must, times=times),
         Ask(
             name="temperature",
             label="temperature of the buffer",
