@@ -16,12 +16,13 @@ from calibration.compute.working import band_text
 from calibration.models import Check, Outcome, ReadingSet
 from calibration.reads.consequences import cut, key_of, owed_by, path_of
 from calibration.reads.orders import order_of
+from calibration.reads.own_fields import is_test, last_stage
 from calibration.reads.sheet import FAILING, PASSING
 from maintenance.actions.orders import confirm_order, raise_work_order, withdraw_unconfirmed
 from maintenance.actions.performances import record_performance
 from maintenance.models import Performance, WorkOrder
 
-NOT_YET = "not yet confirmed"
+NOT_YET, CONFIRMED = "not yet confirmed", "confirmed"
 
 
 def follow(*, of: ReadingSet, outcome: Outcome | None, by: Person) -> None:
@@ -51,15 +52,25 @@ def _raise(check: Check, of: ReadingSet, outcome: Outcome, by: Person) -> WorkOr
         site=check.site,
         position=check.position,
         plan=check.plan,
-        title=f"{METHODS[check.method].name.partition(',')[0]} fails as found",
+        title=_title(check),
         reason=reason_of(check, outcome),
-        origin_label=f"Check {check.number}, as found",
+        origin_label=f"Check {check.number}, {_set_words(check, of)}",
         origin_path=path_of(check),
         origin_key=key_of(check, "order"),
-        confirmed=NOT_YET if _confirms(check) else "",
+        confirmed=NOT_YET if _confirms(check) else CONFIRMED,
         asset=check.asset,
         by=by,
     )
+
+
+def _title(check: Check) -> str:
+    method = METHODS[check.method]
+    name = method.name.partition(",")[0]
+    return f"{name}: the test fails" if is_test(method) else f"{name} fails as found"
+
+
+def _set_words(check: Check, of: ReadingSet) -> str:
+    return "the test" if is_test(METHODS[check.method]) else of.kind
 
 
 def reason_of(check: Check, outcome: Outcome) -> str:
@@ -127,10 +138,10 @@ def _record(of: ReadingSet, by: Person) -> None:
         counts=owed.counts,
         because=owed.because,
         asset=check.asset,
-        source_label=f"Check {check.number}, {of.kind}",
+        source_label=f"Check {check.number}, {_set_words(check, of)}",
         source_path=path_of(check),
         by=by,
-        replaces=_standing_before(check) if of.kind == "as left" else None,
+        replaces=_standing_before(check) if of.kind == last_stage(METHODS[check.method]) else None,
     )
 
 
@@ -138,7 +149,7 @@ def _standing_before(check: Check) -> Performance | None:
     """Return the performance that this correction replaces: of the check it corrects, or what stands in for it."""
     if check.replaces is None:
         return None
-    keys = [key_of(check.replaces, "as left"), key_of(check, "withdraws")]
+    keys = [key_of(check.replaces, last_stage(METHODS[check.method])), key_of(check, "withdraws")]
     return Performance.objects.standing().filter(plan=check.plan, key__in=keys).first()
 
 

@@ -19,7 +19,8 @@ from calibration.compute.method import Found
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.content import Rows, digest_of
-from calibration.reads.sheet import Sheet, reasons_of, shape_of_draft, sheet_of
+from calibration.reads.own_fields import is_test, last_stage
+from calibration.reads.sheet import Sheet, keys_in, reasons_of, shape_of_draft, sheet_of
 from calibration.reads.words import KIND_WORDS, moment_words
 
 LATE_AFTER = dt.timedelta(minutes=15)
@@ -56,7 +57,7 @@ def sign_set(
         row.delete()
         facts = {"check": check.number, "sets": [of.kind for of in signed], "late": earlier_because.strip()}
         act.write("check.signed", subject=check, happened_at=at, facts=facts)
-        if check.replaces is not None and row.check_begun is None and len(signed) == 1:
+        if check.replaces is not None and row.check_begun is None and signed[-1].kind != last_stage(sheet.method):
             withdraw_replaced(check=check, by=by)
         for of in signed:
             follow(of=of, outcome=getattr(of, "outcome", None), by=by)
@@ -128,7 +129,8 @@ def _new_check(act: Act, draft: Draft, sheet: Sheet, at: dt.datetime) -> Check:
 
 def _as_left(sheet: Sheet) -> Sheet:
     """Return the sheet of the as left that nothing was done for: its own fields are those of the hold."""
-    kept = {name: text for name, text in sheet.typed.items() if name.startswith("hold")}
+    standards = keys_in(sheet.method, sheet.typed)
+    kept = {name: text for name, text in sheet.typed.items() if name.startswith("hold") or text in standards}
     return replace(sheet, stage="as left", typed={**kept, "done": "nothing"})
 
 
@@ -172,6 +174,8 @@ class _Signing:
             return f"I say that as found at {tag} is lost, {when}"
         if of.same_as_found:
             return f"I cleaned and adjusted nothing at {tag}; as left is as found, {when}"
+        if is_test(sheet.method):
+            return f"I made this test at {tag} and wrote what I saw, {when}"
         told = {"as found": "before any cleaning or adjustment", "confirming": "in another lot", "as left": "as left"}
         return f"{KIND_WORDS[of.kind]}: I read these values at {tag}, {told[of.kind]}, {when}"[:160]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django import forms
 
 from assets.inputs import KeyedForm, ProofField
+from calibration.compute.methods import ALL
 from calibration.reads.checks import VERDICTS
 
 
@@ -13,6 +14,8 @@ class CheckFilterForm(forms.Form):
 
     tag = forms.IntegerField(required=False, min_value=1, max_value=2**31)
     lot = forms.IntegerField(required=False, min_value=1, max_value=2**31)
+    asset = forms.IntegerField(required=False, min_value=1, max_value=2**31)
+    method = forms.ChoiceField(choices=[(method.code, method.name) for method in ALL], required=False)
     verdict = forms.ChoiceField(choices=list(VERDICTS.items()), required=False)
     page = forms.IntegerField(required=False, min_value=1, max_value=100_000)
 

@@ -67,11 +67,10 @@ def _field(one: Field, standards: Mapping[tuple[str, ...], Choices]) -> forms.Ch
     return field
 
 
-def _unit_field(one: Field) -> forms.CharField:
-    choices = [(unit, unit) for unit in one.ask.units]
-    return forms.CharField(
-        label=f"Unit of {one.ask.label}", required=False, max_length=12, widget=forms.Select(choices=choices)
-    )
+def _unit_field(one: Field, usual: str) -> forms.CharField:
+    """Choose the unit of a number; that of the tag stands first."""
+    choices = [(unit, unit) for unit in sorted(one.ask.units, key=lambda unit: unit != usual)]
+    return forms.CharField(label="Its unit", required=False, max_length=12, widget=forms.Select(choices=choices))
 
 
 class SetForm(KeyedForm):
@@ -88,13 +87,14 @@ class SetForm(KeyedForm):
         for one in self.asked:
             self.fields[one.name] = _field(one, standards)
             if one.has_units:
-                self.fields[one.name + UNIT] = _unit_field(one)
+                self.fields[one.name + UNIT] = _unit_field(one, draft.requirement.position.unit)
         self.is_valid()
         needed = {
             one.name
             for one in self.asked
             if one.ask.each or one.ask.must or one.name in NEEDED or "empty" in one.ask.advice
         }
+        needed |= {one.name + UNIT for one in self.asked if one.has_units}
         for name in needed | {"proof"}:
             # Only for the words beside the field: "May be left empty" would be untrue there.
             self.fields[name].required = True

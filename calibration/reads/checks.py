@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch, Q
 
-from assets.models import Position, Site
+from assets.models import Asset, Position, Site
 from calibration.compute.methods import ALL, METHODS
 from calibration.models import Check, Lot, Outcome, ReadingSet, Requirement
 from calibration.queries import CheckQuerySet
@@ -26,6 +26,10 @@ VERDICTS = {
 }
 
 
+TESTS = tuple(method.code for method in ALL if is_test(method))
+"""Methods that nothing is read again after: their checks are never open."""
+
+
 @dataclass(frozen=True, slots=True)
 class CheckFilter:
     """Which checks are asked for; None and '' ask for all."""
@@ -33,6 +37,7 @@ class CheckFilter:
     position: Position | None = None
     verdict: str = ""
     lot: Lot | None = None
+    reference: Asset | None = None
     method: str = ""
 
 
@@ -83,11 +88,9 @@ def with_sets(checks: CheckQuerySet) -> CheckQuerySet:
 
 def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
     """Checks of a site as a filter asks."""
-    checks = Check.objects.at(site)
+    checks = _with_standards(Check.objects.at(site), which)
     if which.position is not None:
         checks = checks.of(which.position)
-    if which.lot is not None:
-        checks = checks.filter(sets__points__lot=which.lot).distinct()
     if which.method:
         checks = checks.filter(method=which.method)
     found = {"sets__kind": "as found"}
@@ -99,7 +102,15 @@ def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
         case "not valid":
             checks = checks.filter(sets__outcome__valid=False).distinct()
         case "open":
-            checks = checks.standing().exclude(sets__kind="as left")
+            checks = checks.standing().exclude(sets__kind="as left").exclude(method__in=TESTS)
+    return checks
+
+
+def _with_standards(checks: CheckQuerySet, which: CheckFilter) -> CheckQuerySet:
+    if which.lot is not None:
+        checks = checks.filter(sets__points__lot=which.lot).distinct()
+    if which.reference is not None:
+        checks = checks.filter(sets__points__reference=which.reference).distinct()
     return checks
 
 
@@ -136,8 +147,7 @@ def rows_of(checks: Iterable[Check]) -> Iterator[CheckRow]:
 def _set_states(check: Check, sets: Iterable[ReadingSet]) -> Iterator[SetState]:
     test = is_test(METHODS[check.method])
     for of in sets:
-        if not (test and of.same_as_found):
-            yield SetState("Test" if test else KIND_WORDS[of.kind], state_of(of))
+        yield SetState("Test" if test else KIND_WORDS[of.kind], state_of(of))
 
 
 def methods_used(site: Site) -> tuple[tuple[str, str], ...]:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from calibration.compute.methods import METHODS
 from calibration.models import Check, Outcome, ReadingSet
+from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import PASSING
 
 LONGEST = 200
@@ -39,18 +41,19 @@ def cut(text: str) -> str:
 def owed_by(of: ReadingSet) -> Owed | None:
     """Return the performance that a signed set leaves.
 
-    A valid passing as left fulfils the routine. A failing as left, and a set that is not valid, leave one that does
-    not count. As found and a second buffer by themselves leave none.
+    A valid passing as left fulfils the routine, and so does a test that passes. A failing one, and a set that is not
+    valid, leave one that does not count. As found and a second buffer by themselves leave none.
     """
     outcome: Outcome | None = getattr(of, "outcome", None)
     if outcome is None or of.kind == "confirming":
         return None
-    if of.kind == "as found" and outcome.valid:
+    test = is_test(METHODS[of.check_of.method])
+    if of.kind == "as found" and outcome.valid and not test:
         return None
     because = ""
     if not outcome.valid:
-        because = cut(f"{of.kind} is not valid: {outcome.because}")
+        because = cut(f"{'the test' if test else of.kind} is not valid: {outcome.because}")
     elif outcome.verdict not in PASSING:
-        because = "failed as left, not restored"
+        because = "the test failed" if test else "failed as left, not restored"
     key = key_of(of.check_of, of.kind)
     return Owed(key=key, performed_at=of.performed_at, counts=not because, because=because)

@@ -108,6 +108,11 @@ def is_test(method: AnyMethod) -> bool:
     return method.stages == ("as found",)
 
 
+def last_stage(method: AnyMethod) -> str:
+    """Return the set that fulfils the routine: as left, or the one set of a test."""
+    return method.stages[-1]
+
+
 def read_own(method: AnyMethod, stage: str, typed: Mapping[str, str], *, decimal_mark: str) -> Entered:
     """Read the own fields of a stage as typed."""
     return read_fields(own_fields(method, stage), typed, decimal_mark=decimal_mark)

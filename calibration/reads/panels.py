@@ -11,11 +11,11 @@ from django.urls import reverse
 
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
-from calibration.compute.method import Band
+from calibration.compute.method import Ask, Band
 from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
 from calibration.models import Check, Draft, Requirement, RequirementTerm
-from calibration.reads.checks import CheckRow, failing_or_not_valid, rows_of, with_sets
+from calibration.reads.checks import TESTS, CheckRow, failing_or_not_valid, rows_of, with_sets
 from calibration.reads.drafts import title_of
 from calibration.reads.known import term_in_force
 from maintenance.models import Occurrence
@@ -40,6 +40,7 @@ class RequirementRow:
 
     pk: int
     method: str
+    short: str
     url: str
     begin_url: str
     limits: tuple[LimitRow, ...]
@@ -64,10 +65,14 @@ def limit_rows(term: RequirementTerm) -> tuple[LimitRow, ...]:
     """Return the limits of a term in words."""
     kept = json.loads(term.limits)
     return tuple(
-        LimitRow(limit.what, band_text(_band(kept[limit.name])), kept[limit.name]["source"], kept[limit.name]["tag"])
+        LimitRow(limit.what, _said(kept[limit.name]), kept[limit.name]["source"], kept[limit.name]["tag"])
         for limit in METHODS[term.requirement.method].limits
         if limit.name in kept
     )
+
+
+def _said(limit: dict[str, str]) -> str:
+    return band_text(_band(limit)) if limit["low"] or limit["high"] else "as the method works it out"
 
 
 def _band(limit: dict[str, str]) -> Band:
@@ -75,8 +80,35 @@ def _band(limit: dict[str, str]) -> Band:
     return Band(low=low, high=high, unit=limit["unit"], source=limit["source"], tag="site setting")
 
 
+def setting_rows(term: RequirementTerm) -> tuple[tuple[str, str], ...]:
+    """Return what the method was told of the place, in words: ('Reference electrode of the probe', 'calomel')."""
+    kept = json.loads(term.settings or "{}")
+    return tuple(
+        (ask.label[:1].upper() + ask.label[1:], _setting(ask, kept[ask.name]))
+        for ask in METHODS[term.requirement.method].settings
+        if ask.name in kept
+    )
+
+
+def _setting(ask: Ask, text: str) -> str:
+    said = dict(ask.choices).get(text, text.replace("-", "\u2212") if ask.kind == "number" else text)
+    return f"{said} {ask.units[0]}" if ask.units else said
+
+
+def others_here(requirement: Requirement) -> list[tuple[str, str, bool]]:
+    """Return where a check by each method of the same tag is begun, with this one marked; none where it is the only."""
+    rows = list(Requirement.objects.filter(position=requirement.position_id).order_by("pk"))
+    links = [
+        (reverse("calibration:check-start", args=[row.pk]), METHODS[row.method].name, row.pk == requirement.pk)
+        for row in rows
+    ]
+    return links if len(links) > 1 else []
+
+
 def rule_words(term: RequirementTerm) -> str:
     """Say by which rule a value is judged."""
+    if term.rule == "guarded" and not term.uncertainty:
+        return f"pass when inside by more than the uncertainty the method works out ({term.uncertainty_source})"
     if term.rule == "guarded":
         return f"pass when inside by more than the uncertainty, {term.uncertainty} ({term.uncertainty_source})"
     return "the limit alone; uncertainty not stated" if not term.uncertainty else "the limit alone"
@@ -103,6 +135,7 @@ def _requirement(row: Requirement, desk: Desk) -> RequirementRow:
     return RequirementRow(
         pk=row.pk,
         method=METHODS[row.method].name,
+        short=METHODS[row.method].name.partition(",")[0],
         url=row.get_absolute_url(),
         begin_url=reverse("calibration:check-start", args=[row.pk]),
         limits=limit_rows(term) if term is not None else (),
@@ -145,6 +178,7 @@ def today_panel(desk: Desk) -> TodayPanel:
         .standing()
         .filter(recorded_by=desk.person)
         .exclude(sets__kind="as left")
+        .exclude(method__in=TESTS)
         .exclude(pk__in=[pk for pk in begun if pk is not None])
         .select_related("position")
         .order_by("begun_at")[:WAITING]

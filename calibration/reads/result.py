@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from assets.models import Person
 from calibration.compute.methods import METHODS
-from calibration.compute.typed import Field, fields_for
-from calibration.models import Check, CheckReview, Draft, Entry, Outcome, ReadingSet
-from calibration.reads.choices import standard_words
+from calibration.models import Check, CheckReview, Draft, Outcome, ReadingSet
 from calibration.reads.consequences import key_of
 from calibration.reads.content import digest_of, stored_rows
 from calibration.reads.orders import order_of
-from calibration.reads.own_fields import is_test
+from calibration.reads.own_fields import is_test, last_stage
 from calibration.reads.sheet import FAILING, PASSING, sets_of
 from calibration.reads.stored import agrees, read_lot, worked_again
 from calibration.reads.told import Told, told_stored
 from calibration.reads.trend import Trend, trend_of
 from calibration.reads.words import KIND_WORDS, State, day_words, state_of
+from calibration.reads.written import Written, written_in
 from maintenance.models import Performance, WorkOrder
 
 WORDS = {
@@ -61,16 +60,6 @@ class PointRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One figure or standard of a set as it was written: the row it belongs to, its words, what was written."""
-
-    row: str
-    label: str
-    text: str
-    url: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class AnswerRow:
     """A question that was asked and how it was answered."""
 
@@ -88,7 +77,7 @@ class SetView:
     state: State
     told: Told | None
     points: tuple[PointRow, ...]
-    table: tuple[Line, ...]
+    written: Written | None
     notes: tuple[tuple[str, str], ...]
     done: str
     answers: tuple[AnswerRow, ...]
@@ -139,9 +128,7 @@ class ResultPage:
 def result_page(check: Check, person: Person, *, due: dt.date | None) -> ResultPage:
     """Return a check for its page; `person` sees their own open draft of it."""
     rows = sets_of(check)
-    test = is_test(METHODS[check.method])
-    shown = [of for of in rows if not (test and of.same_as_found)]
-    views = tuple(_set_view(check, of) for of in shown)
+    views = tuple(_set_view(check, of) for of in rows)
     by_kind = {of.kind: of for of in rows}
     draft = Draft.objects.filter(check_begun=check, person=person).first()
     replaced_by: Check | None = getattr(check, "replaced_by", None)
@@ -154,7 +141,7 @@ def result_page(check: Check, person: Person, *, due: dt.date | None) -> ResultP
         next=_next(check, by_kind, replaced_by),
         draft_url=draft.get_absolute_url() if draft is not None else "",
         order=order_of(check) if failed else None,
-        performance=Performance.objects.filter(key=key_of(check, "as left")).first(),
+        performance=Performance.objects.filter(key=key_of(check, last_stage(METHODS[check.method]))).first(),
         review=CheckReview.objects.filter(check_of=check).select_related("by", "signature").first(),
         replaced_by=replaced_by,
         trend=trend_of(check.requirement, check.begun_at, outcome.term, check.site.zone) if outcome else None,
@@ -172,15 +159,16 @@ def _verdict(of: ReadingSet | None) -> str:
 def _next(check: Check, sets: Mapping[str, ReadingSet], replaced_by: Check | None) -> Next:
     if replaced_by is not None:
         return Next(f"Corrected by check {replaced_by.number}", f"Because: {replaced_by.replaces_because}")
-    if "as left" in sets:
-        return _after_as_left(_verdict(sets["as left"]), test=is_test(METHODS[check.method]))
+    method = METHODS[check.method]
+    if last_stage(method) in sets:
+        return _after_the_last(_verdict(sets[last_stage(method)]), test=is_test(method))
     found = _verdict(sets.get("as found"))
     if found == "":
         return Next("Next: as left", "As found is lost. Read it as left.", "Go on to as left", "as left")
     if found == "not valid":
         why = "It is neither pass nor fail and puts nothing in doubt. If nothing was touched yet, read as found again."
         return Next("Next: read it again", why, "Begin a new check", "as found", "Go on to as left", "as left")
-    if found in FAILING and "confirming" not in sets and "confirming" in METHODS[check.method].stages:
+    if found in FAILING and "confirming" not in sets and "confirming" in method.stages:
         why = (
             "One bad buffer must not put weeks in doubt. Read the probe again in buffers from other lots before "
             "anything is cleaned or adjusted. Both results are kept."
@@ -192,7 +180,7 @@ def _next(check: Check, sets: Mapping[str, ReadingSet], replaced_by: Check | Non
     return Next("Next: as left", why, "Go on to as left", "as left")
 
 
-def _after_as_left(verdict: str, *, test: bool) -> Next:
+def _after_the_last(verdict: str, *, test: bool) -> Next:
     if verdict in PASSING:
         good = "The test passed." if test else "As left is good."
         return Next("Done", f"{good} Nothing more is asked here.")
@@ -209,7 +197,7 @@ def _set_view(check: Check, of: ReadingSet) -> SetView:
         state=state_of(of),
         told=told_stored(of, outcome) if outcome is not None else None,
         points=_points(of, outcome) if check.method == "ph" else (),
-        table=() if check.method == "ph" else tuple(_lines(of)),
+        written=None if check.method == "ph" else written_in(of, outcome),
         notes=tuple(
             (words, _note(name, entries[name].text, entries[name].unit))
             for name, words in WORDS.items()
@@ -241,30 +229,6 @@ def _note(name: str, text: str, unit: str) -> str:
 def word_of(method: str, kind: str) -> str:
     """Return what a set is called: of a test that nothing is read again after, simply the test."""
     return "Test" if is_test(METHODS[method]) and kind == "as found" else KIND_WORDS[kind]
-
-
-def _lines(of: ReadingSet) -> Iterator[Line]:
-    """Everything that was written in a set, in the order it was asked, with its units and its words."""
-    method = METHODS[of.check_of.method]
-    standards = {point.field: point for point in of.points.all()}
-    entries = {entry.quantity: entry for entry in of.entries.all()}
-    for one in fields_for(method, of.kind):
-        row = one.label.partition(",")[0] if one.row else ""
-        label = one.ask.label[:1].upper() + one.ask.label[1:]
-        if one.name in standards:
-            point = standards[one.name]
-            url = point.lot.get_absolute_url() if point.lot is not None else ""
-            yield Line(row, label, standard_words(read_lot(point.lot_copy)), url)
-        elif one.name in entries and one.name != "hold":
-            yield Line(row, label, _said(one, entries[one.name]))
-
-
-def _said(one: Field, entry: Entry) -> str:
-    if one.ask.kind == "yes or no":
-        return entry.text
-    if one.ask.kind == "choice":
-        return dict(one.ask.choices).get(entry.text, entry.text)
-    return _note(one.name, entry.text, entry.unit)
 
 
 def _points(of: ReadingSet, outcome: Outcome | None) -> tuple[PointRow, ...]:

@@ -17,7 +17,15 @@ from calibration.compute.verdict import Outcome as Result
 from calibration.compute.verdict import judge
 from calibration.models import Check, Draft, Figure, ReadingSet, Requirement, RequirementTerm
 from calibration.reads.known import known_for, term_in_force
-from calibration.reads.own_fields import clock_faults, hold_still_on, hold_without_time, is_test, read_own, refuse
+from calibration.reads.own_fields import (
+    clock_faults,
+    hold_still_on,
+    hold_without_time,
+    is_test,
+    last_stage,
+    read_own,
+    refuse,
+)
 from calibration.reads.stored import AnyInputs, as_left_unchanged, inputs_of, key_of
 
 KEPT_FIGURES = {
@@ -71,7 +79,7 @@ class Sheet:
     @property
     def signs_as_left(self) -> bool:
         """Whether one signature covers as left too: nothing was done, and as found is good."""
-        return self.left is not None and (is_test(self.method) or self.result.verdict in PASSING)
+        return self.left is not None and self.result.verdict in PASSING
 
 
 def typed_of(draft: Draft) -> dict[str, str]:
@@ -153,7 +161,7 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
     inputs = _inputs(draft, method, typed)
     result = judge(method, inputs, known)
     left = None
-    if stage == "as found" and (is_test(method) or typed.get("next") == "nothing"):
+    if stage == "as found" and not is_test(method) and typed.get("next") == "nothing":
         left = judge(method, as_left_unchanged(inputs), known)
     own = _own_faults(draft, typed, result, left, at=at)
     return Sheet(
@@ -224,7 +232,7 @@ def _own_faults(
         yield from _as_left_faults(draft, method, typed)
     if stage == "confirming":
         yield from _same_lots(draft, typed)
-    if stage == "as left" or (left is not None and (is_test(method) or result.verdict in PASSING)):
+    if stage == last_stage(method) or (left is not None and result.verdict in PASSING):
         yield from hold_still_on(typed)
 
 

@@ -9,7 +9,7 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from calibration.compute.figures import shown
-from calibration.compute.method import Band, Judged
+from calibration.compute.method import AnyMethod, Band, Judged
 from calibration.compute.working import band_text
 from calibration.models import Outcome, ReadingSet
 
@@ -50,6 +50,16 @@ def state_of(of: ReadingSet) -> State:
     if outcome is None:
         return State("Lost", "no", "still")
     return verdict_state(outcome.verdict, valid=outcome.valid)
+
+
+def proves_words(method: AnyMethod) -> str:
+    """Say how far a check of this method reaches."""
+    if method.code == "ph":
+        return "This proves the probe and the display, not the number on the HMI."
+    return {
+        "sensor": "This proves the sensor, not the number on the HMI.",
+        "to display": "This proves the instrument up to its display, not the number on the HMI.",
+    }.get(method.sees, "")
 
 
 def day_words(day: dt.date) -> str:

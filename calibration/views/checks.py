@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from assets.errors import Refusal
 from assets.history import door
-from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_for
+from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, asset_for, for_roles, position_for
 from assets.proofs import prove
 from calibration.actions.drafts import begin_correction, begin_draft
 from calibration.actions.reviews import review_check
@@ -21,12 +21,14 @@ from calibration.compute.methods import METHODS
 from calibration.forms.checks import CheckFilterForm, CorrectForm, ReviewForm
 from calibration.models import Check, Draft
 from calibration.permissions import check_for, lot_for, may_check, may_review, requirement_for
-from calibration.reads.checks import PAGE, VERDICTS, CheckFilter, check_page, places
+from calibration.reads.checks import PAGE, VERDICTS, CheckFilter, check_page, methods_used, places
 from calibration.reads.drafts import all_uses, due_of, others_begun
 from calibration.reads.known import term_in_force
-from calibration.reads.panels import limit_rows, rule_words
+from calibration.reads.own_fields import is_test
+from calibration.reads.panels import limit_rows, others_here, rule_words, setting_rows
 from calibration.reads.result import result_page
 from calibration.reads.sheet import fitted_at
+from calibration.reads.words import proves_words
 from calibration.views.pages import Link, Pager
 
 REFUSED = 422
@@ -39,8 +41,15 @@ def filter_of(request: HttpRequest, desk: Desk) -> tuple[CheckFilter, int, dict[
     asked = form.cleaned_data
     position = position_for(desk, asked["tag"]) if asked.get("tag") else None
     lot = lot_for(desk, asked["lot"]) if asked.get("lot") else None
-    parts = {"tag": asked.get("tag"), "lot": asked.get("lot"), "verdict": asked.get("verdict")}
-    which = CheckFilter(position=position, verdict=asked.get("verdict") or "", lot=lot)
+    names = ("tag", "lot", "asset", "method", "verdict")
+    parts = {name: asked.get(name) for name in names}
+    which = CheckFilter(
+        position=position,
+        verdict=asked.get("verdict") or "",
+        lot=lot,
+        reference=asset_for(desk, asked["asset"]) if asked.get("asset") else None,
+        method=asked.get("method") or "",
+    )
     return which, asked.get("page") or 1, {name: value for name, value in parts.items() if value}
 
 
@@ -58,6 +67,10 @@ def checks(request: HttpRequest, desk: Desk) -> HttpResponse:
     links = [
         Link(word, _url(parts, verdict=key), which.verdict == key) for key, word in {"": "All", **VERDICTS}.items()
     ]
+    kinds = [
+        Link(word, _url(parts, method=key), which.method == key)
+        for key, word in (("", "Every kind"), *methods_used(desk.site))
+    ]
     pager = Pager(
         first=page.first,
         last=page.first + len(page.rows) - 1 if page.rows else 0,
@@ -69,6 +82,7 @@ def checks(request: HttpRequest, desk: Desk) -> HttpResponse:
         "page": page,
         "pager": pager,
         "links": links,
+        "kinds": kinds if len(kinds) > 2 else (),
         "which": which,
         "places": places(desk.site) if not parts else (),
         "may_check": may_check(desk),
@@ -96,6 +110,8 @@ def _page_of(row: Check, desk: Desk, **forms: Any) -> dict[str, Any]:
         "may_review": reviewable,
         "review_form": forms.get("review_form") or (ReviewForm() if reviewable else None),
         "uses": all_uses(row.position),
+        "method": METHODS[row.method],
+        "proves": proves_words(METHODS[row.method]),
         **forms,
     }
 
@@ -105,7 +121,13 @@ def _page_of(row: Check, desk: Desk, **forms: Any) -> dict[str, Any]:
 def check_paper(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """One signed check on one sheet of paper."""
     row = check_for(desk, number)
-    context = {"page": result_page(row, desk.person, due=due_of(row.plan_id)), "check": row, "position": row.position}
+    context = {
+        "page": result_page(row, desk.person, due=due_of(row.plan_id)),
+        "check": row,
+        "position": row.position,
+        "method": METHODS[row.method],
+        "proves": proves_words(METHODS[row.method]),
+    }
     return render(request, "calibration/check_paper.html", context)
 
 
@@ -119,6 +141,9 @@ def check_start(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         "requirement": requirement,
         "position": requirement.position,
         "method": METHODS[requirement.method],
+        "is_test": is_test(METHODS[requirement.method]),
+        "others": others_here(requirement),
+        "settings": setting_rows(term) if term is not None else (),
         "limits": limit_rows(term) if term is not None else (),
         "rule": rule_words(term) if term is not None else "",
         "uses": all_uses(requirement.position),

@@ -33,6 +33,7 @@ from calibration.reads.drafts import Beside, Catch, about, catches_of, differenc
 from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import Sheet, reasons_of, sheet_of
 from calibration.reads.told import told_live
+from calibration.reads.words import proves_words
 from calibration.views.draft_gone import shows_what_was_sent
 
 STALE = 409
@@ -46,6 +47,7 @@ class Asked:
     bound: BoundField
     catches: tuple[Catch, ...]
     unit: BoundField | None = None
+    wide: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,12 +81,19 @@ class Part:
     rows: tuple[Row, ...]
     rare: tuple[Asked, ...]
     rare_open: bool
+    reads: bool = False
+
+    @property
+    def more(self) -> tuple[Row, ...]:
+        """The rows that need not be there, one after the other behind "one more"."""
+        return tuple(row for row in self.rows if row.folded)
 
 
 def parts_of(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod, stage: str) -> tuple[Part, ...]:
     """Return the fields of a set as the page shows them: before, then the readings row by row, then as left."""
     own = {"hold_on_at", "hold_off_at", "hold_by", "hold_note", "next", "lost_because", "done", "cleaned_with"}
-    titles = {"before": "Before it is touched", "as left": "As left"}
+    titles = {"before": "Beforehand", "as left": "After the adjustment"}
+    reading = "What you read" if is_test(method) else f"{stage[:1].upper()}{stage[1:]}"
     parts = []
     for part in dict.fromkeys(one.ask.part for one in fields if one.name not in own):
         mine = [one for one in fields if one.ask.part == part and one.name not in own and one.name != "hold"]
@@ -93,31 +102,34 @@ def parts_of(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMet
         rare = [one for one in mine if one.ask.rare and not one.row]
         parts.append(
             Part(
-                title=titles.get(part, "What you read"),
+                title=titles.get(part, reading),
                 asked=tuple(asked[one.name] for one in mine if not one.ask.rare and not one.row),
                 rows=_rows(mine, asked, method),
                 rare=tuple(asked[one.name] for one in rare),
                 rare_open=any(asked[one.name].bound.value() or asked[one.name].catches for one in rare),
+                reads=part == "reading set",
             )
         )
     return tuple(parts)
 
 
 def _rows(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod) -> tuple[Row, ...]:
-    rows = []
-    for prefix in dict.fromkeys(one.row for one in fields if one.row):
+    rows: list[Row] = []
+    for prefix in reversed(dict.fromkeys(one.row for one in fields if one.row)):
         mine = [one for one in fields if one.row == prefix]
         number, least = mine[0].point, mine[0].ask.times[0]
         legend = method.legends.get(mine[0].ask.each, mine[0].ask.each)
         filled = any(asked[one.name].bound.value() for one in mine if one.ask.kind != "standard")
-        rows.append(
+        later = bool(rows) and rows[0].open  # a row stands inside the one before it
+        rows.insert(
+            0,
             Row(
                 legend=f"{legend} {number}" if number is not None else legend,
                 prefix=prefix,
                 asked=tuple(asked[one.name] for one in mine),
                 folded=number is not None and number > max(least, 1),
-                open=filled or any(asked[one.name].catches for one in mine),
-            )
+                open=filled or later or any(asked[one.name].catches for one in mine),
+            ),
         )
     return tuple(rows)
 
@@ -143,11 +155,18 @@ class Desktop:
         draft, sheet, form = self.draft, self.sheet, self.form
         catches = catches_of(sheet, draft) if sheet is not None else {}
         asked = {
-            one.name: Asked(form[one.name], catches.get(one.name, ()), form[one.name + UNIT] if one.has_units else None)
+            one.name: Asked(
+                form[one.name],
+                catches.get(one.name, ()),
+                form[one.name + UNIT] if one.has_units else None,
+                wide=one.ask.kind != "number" or one.ask.signed,
+            )
             for one in form.asked
         }
         return {
             "method": self.method,
+            "is_test": is_test(self.method),
+            "proves": proves_words(self.method),
             "parts": parts_of(form.asked, asked, self.method, draft.stage) if self.method.code != "ph" else (),
             "draft": draft,
             "form": form,
