@@ -244,6 +244,7 @@ TABLE: dict[str, Row] = {
     "calibration:lot-new": form(KEEP),
     "calibration:lot": page(READ, LOT),
     "calibration:lot-fact": form(WORK, LOT),
+    "calibration:certificates-in": form(KEEP),
     "calibration:certificate-new": form(KEEP, ASSET),
     "calibration:kind-new": form(KEEP),
     "calibration:dilution-new": form(WORK),
