@@ -67,6 +67,7 @@ class CheckRow:
     corrected_by: int | None
     corrects: int | None
     late: bool
+    withdrawn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,7 @@ def with_sets(checks: CheckQuerySet) -> CheckQuerySet:
     sets = Prefetch(
         "sets", queryset=ReadingSet.objects.select_related("outcome", "check_of").prefetch_related("outcome__figures")
     )
-    return checks.select_related("position", "recorded_by", "replaces", "replaced_by").prefetch_related(sets)
+    return checks.select_related("position", "recorded_by", "replaces", "replaced_by").prefetch_related(sets, "withdrawals")
 
 
 def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
@@ -141,6 +142,7 @@ def rows_of(checks: Iterable[Check]) -> Iterator[CheckRow]:
             corrected_by=replaced_by.number if replaced_by is not None else None,
             corrects=check.replaces.number if check.replaces is not None else None,
             late=any(of.late_because for of in sets),
+            withdrawn="; ".join(f"{one.standard}, {one.because}" for one in check.withdrawals.all()),
         )
 
 

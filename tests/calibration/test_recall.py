@@ -223,6 +223,9 @@ def test_the_page_shows_first_and_writes_only_when_signed(bench: Bench, enter: A
     page = supervisor.get(answer["Location"]).content.decode()
     assert "reads low" in page and "AIT-310" in page
     assert "reliance withdrawn" in supervisor.get(lot.get_absolute_url()).content.decode()
+    assert "withdrawn because: reads low" in supervisor.get(check.get_absolute_url()).content.decode()
+    listed = supervisor.get(reverse("calibration:checks")).content.decode()
+    assert "Reliance withdrawn, because: lot 2608-A, reads low" in listed
 
 
 def test_standards_are_read_with_the_same_number_of_queries_for_many(bench: Bench) -> None:
