@@ -10,42 +10,67 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from calibration.compute.asked import SignalRecord, asks_of, number, reader_of, standard
-from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, reminder, spoils, stands
+from calibration.compute.asked import SignalRecord, asks_of, number, reader_of
+from calibration.compute.asked import standard as lot_of
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.temperature_tables import TemperatureTable
+from calibration.compute.working import Entry
 
-REFERENCES: Mapping[str, tuple[str, str]] = {
-    "agcl-1": ("silver chloride, 1 mol/L KCl", "236"),
-    "agcl-3": ("silver chloride, 3 mol/L KCl", "210"),
-    "agcl-3.5": ("silver chloride, 3.5 mol/L KCl", "205"),
-    "agcl-4": ("silver chloride, 4 mol/L KCl", "200"),
-    "agcl-sat": ("silver chloride, saturated KCl", "199"),
-    "calomel": ("saturated calomel", "241"),
+NEAR = Fraction(5)
+"""degC from 25 within which a reference electrode known there alone is used: it moves by less than 1 mV a degree."""
+
+REFERENCES: Mapping[str, tuple[str, tuple[tuple[int, str], ...]]] = {
+    "agcl-1": ("silver chloride, 1 mol/L KCl", ((25, "236"),)),
+    "agcl-3": (
+        "silver chloride, 3 mol/L KCl",
+        ((5, "221"), (10, "217"), (15, "214"), (20, "210"), (25, "207"), (30, "203"), (35, "200"), (40, "196")),
+    ),
+    "agcl-3.5": (
+        "silver chloride, 3.5 mol/L KCl",
+        ((15, "212"), (20, "208"), (25, "205"), (30, "201"), (35, "197")),
+    ),
+    "agcl-4": ("silver chloride, 4 mol/L KCl", ((25, "200"),)),
+    "agcl-sat": (
+        "silver chloride, saturated KCl",
+        ((15, "209"), (20, "204"), (25, "199"), (30, "194"), (35, "189")),
+    ),
+    "calomel": ("saturated calomel", ((25, "241"),)),
 }
-"""Potential against the standard hydrogen electrode at 25 degC, mV: public tables, read second-hand."""
-
-DRIFT: Mapping[str, str] = {"agcl-3": "-0.71", "agcl-3.5": "-0.75", "agcl-sat": "-1.00"}
-"""Change of those potentials a degree, mV: from the printed tables between 15 and 35 degC, computed here."""
+"""Name, and rows of degC and potential against the standard hydrogen electrode, mV: published tables of reference
+electrodes, read second-hand. Saturated silver chloride is printed as 199 with its junction and 197 without."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Redox(SignalRecord):
     """One set at an ORP probe: the solution, its temperature, what the display shows."""
 
-    standard: str = standard("redox solution", "redox solution")
+    standard: str = lot_of("redox solution", "redox solution")
     temperature: Typed | None = number("temperature of the solution", "°C", low="-5", high="60", must=True)
     shown: Typed | None = number("display shows", "mV", signed=True, low="-2000", high="2000", must=True)
     minutes: Typed | None = number("minutes to settle", "min", low="0", high="120")
+    again: Typed | None = number("display in the same solution, dipped again", "mV", signed=True, low="-2000",
+                                 high="2000", rare=True)  # fmt: skip
+    second: str = lot_of("second solution, once a year", "redox solution", must=False, rare=True)
+    second_temperature: Typed | None = number("its temperature", "°C", low="-5", high="60", rare=True)
+    second_shown: Typed | None = number("display in it", "mV", signed=True, low="-2000", high="2000", rare=True)
 
 
 def reference_at(reference: str, temperature: Fraction) -> Fraction | None:
-    """Return the potential of a reference electrode against hydrogen, mV, at a temperature in degC; None if unknown."""
+    """Return the potential of a reference electrode against hydrogen, mV, at a temperature in degC.
+
+    Linear between the rows of its table; one that is known at 25 degC alone is used within 5 degC of it. None beyond,
+    and for a reference that is not known.
+    """
     if reference not in REFERENCES:
         return None
-    at_room = Fraction(REFERENCES[reference][1])
-    return at_room + Fraction(DRIFT.get(reference, "0")) * (temperature - 25)
+    rows = tuple((Fraction(t), Fraction(text)) for t, text in REFERENCES[reference][1])
+    if len(rows) == 1:
+        return rows[0][1] if abs(temperature - rows[0][0]) <= NEAR else None
+    table = TemperatureTable(code=reference, name=REFERENCES[reference][0], rows=rows, source="", unit="mV")
+    return table.value(temperature) if table.low <= temperature <= table.high else None
 
 
 SETTINGS = (
@@ -71,35 +96,62 @@ LIMITS = (
         source="three makers' manuals: ±15 mV",
         tag="common practice",
     ),
+    Limit(
+        name="again",
+        what="change when dipped again",
+        unit="mV",
+        of="",
+        low=Fraction(-10),
+        high=Fraction(10),
+        source="ASTM D1498: repeats within 10 mV, from memory",
+        tag="from memory",
+    ),
 )
+
+
+def _perfect(steps: Steps, key: str, t: Typed | None, known: Known, suffix: str) -> Entry | None:
+    """Add the lines to what a perfect probe shows in a solution: its value less that of the reference electrode."""
+    used = known.standards.get(key)
+    said = " (second solution)" if suffix else ""
+    hydrogen = used.known_at(t.value) if used is not None and t is not None else None
+    reference = reference_at(known.settings.get("reference", ""), t.value) if t is not None else None
+    solution = steps.given(
+        f"hydrogen{suffix}", f"Solution against hydrogen at this temperature{said}", hydrogen, places=1, unit="mV",
+        source=used.table.source if used is not None and used.table is not None else "label of the lot",
+    )  # fmt: skip
+    electrode = steps.given(
+        f"reference{suffix}", f"Reference electrode against hydrogen{said}", reference, places=1, unit="mV",
+        source="published tables of reference electrodes, second-hand",
+    )  # fmt: skip
+    return steps.step(
+        f"true{suffix}", f"What a perfect probe shows{said}", "{e} − {r}", lambda e, r: e - r,
+        {"e": solution, "r": electrode}, places=1, unit="mV",
+    )  # fmt: skip
 
 
 def work(inputs: Redox, known: Known) -> Worked:
     """Work out the error in the solution: shown minus its potential against this probe's reference."""
     steps = Steps()
     band = band_for(LIMITS, known, "error")
-    used = known.standards.get(inputs.standard)
-    t = inputs.temperature
-    hydrogen = used.known_at(t.value) if used is not None and t is not None else None
-    reference = reference_at(known.settings.get("reference", ""), t.value) if t is not None else None
-    solution = steps.given(
-        "hydrogen", "Solution against hydrogen at this temperature", hydrogen, places=1, unit="mV",
-        source=used.table.source if used is not None and used.table is not None else "label of the lot",
-    )  # fmt: skip
-    electrode = steps.given(
-        "reference", "Reference electrode against hydrogen", reference, places=1, unit="mV",
-        source="public tables of reference electrodes, second-hand",
-    )  # fmt: skip
-    true = steps.step(
-        "true", "What a perfect probe shows", "{e} − {r}", lambda e, r: e - r,
-        {"e": solution, "r": electrode}, places=1, unit="mV",
-    )  # fmt: skip
+    true = _perfect(steps, inputs.standard, inputs.temperature, known, "")
     error = steps.step(
         "error", f"Error; {limit_said(band)}", "{s} − {t}", lambda s, t: s - t,
         {"s": inputs.shown, "t": true}, places=1, unit="mV", plus=True, beside=band, label="error in the solution",
         source=band.source,
     )  # fmt: skip
     steps.judge("error", "error in the solution", error, band, standard=value_of(true))
+    change = band_for(LIMITS, known, "again")
+    again = steps.step(
+        "again", f"Change when dipped again; {limit_said(change)}", "{a} − {s}", lambda a, s: a - s,
+        {"a": inputs.again, "s": inputs.shown}, places=1, unit="mV", plus=True, beside=change, source=change.source,
+    )  # fmt: skip
+    steps.judge("again", "change when dipped again", again, change)
+    other = _perfect(steps, inputs.second, inputs.second_temperature, known, "_second")
+    second = steps.step(
+        "error_second", f"Error in the second solution; {limit_said(band)}", "{s} − {t}", lambda s, t: s - t,
+        {"s": inputs.second_shown, "t": other}, places=1, unit="mV", plus=True, beside=band, source=band.source,
+    )  # fmt: skip
+    steps.judge("error_second", "error in the second solution", second, band, standard=value_of(other))
     points = ((true.value, inputs.shown.value),) if true is not None and inputs.shown is not None else ()
     return steps.worked(Model(kind="offset", points=points), next_value={"error": value_of(error)})
 
@@ -130,6 +182,38 @@ def no_reference(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ..
         "A supervisor writes it with the limits."
     )
     return (not_valid("standard", "no-reference", sentence),)
+
+
+def beyond_tables(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: the solution or the reference electrode has no value at this temperature."""
+    code, found = known.settings.get("reference", ""), []
+    for field, key, t in (
+        ("temperature", inputs.standard, inputs.temperature),
+        ("second_temperature", inputs.second, inputs.second_temperature),
+    ):
+        used = known.standards.get(key)
+        if t is None or used is None or code not in REFERENCES:
+            continue
+        if used.known_at(t.value) is None:
+            what = used.called
+        elif reference_at(code, t.value) is None:
+            what = f"the reference electrode of this probe ({REFERENCES[code][0]})"
+        else:
+            continue
+        sentence = f"At {plain(t.value)} °C {what} has no known value. Bring the solution near 25 °C and read again."
+        found.append(not_valid(field, f"beyond-{field}", sentence))
+    return tuple(found)
+
+
+def half_second(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a second solution of which one number is missing proves nothing."""
+    parts = {"second": inputs.second, "second_temperature": inputs.second_temperature,
+             "second_shown": inputs.second_shown}  # fmt: skip
+    empty = [name for name, value in parts.items() if not value]
+    if not empty or len(empty) == len(parts):
+        return ()
+    sentence = "The second solution is half written. Write its lot, its temperature and what the display shows in it."
+    return (refuse(empty[0], "half-second", sentence),)
 
 
 def slow(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -167,6 +251,8 @@ METHOD: Method[Redox] = Method(
         *AT_A_SIGNAL,
         no_reference,
         hydrogen_value,
+        beyond_tables,
+        half_second,
         slow,
         reminder("standard", "fresh", "Quinhydrone in buffer is made on the day it is used and thrown away after it."),
     ),
