@@ -10,8 +10,9 @@ from collections.abc import Callable
 from typing import TypeAlias
 
 from calibration.compute.asked import Record, SignalRecord, Written, written
+from calibration.compute.figures import plain, shown
 from calibration.compute.method import Choice, Found, Known, Worked
-from calibration.compute.standards import Standard, why_unfit
+from calibration.compute.standards import FIT_AT_LEAST, Standard, fit_ratio, why_unfit
 
 Catch: TypeAlias = Callable[..., tuple[Found, ...]]
 
@@ -114,6 +115,25 @@ def _row_words(row: str) -> str:
     return f"{name.rstrip('0123456789').capitalize()}{f' {digits}' if digits else ''}: " if name else ""
 
 
+def coarse_standards(inputs: Record, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Remind: a limit less than four times the uncertainty of the standard it is judged with; four is our own."""
+    found: list[Found] = []
+    for one in written(inputs):
+        used = known.standards.get(str(one.value)) if one.ask.kind == "standard" else None
+        edges = [
+            judged.high for judged in worked.judged if used is not None and judged.unit == used.unit and judged.high
+        ]
+        ratio = fit_ratio(min(edges, default=None), used.uncertainty if used is not None else None)
+        if used is None or ratio is None or ratio >= FIT_AT_LEAST:
+            continue
+        sentence = (
+            f"The limit is {shown(ratio, 1)} times the uncertainty of {used.called}; {plain(FIT_AT_LEAST)} are usual. A result "
+            "near the limit is then not sure."
+        )
+        found.append(remind(one.name, f"coarse-{one.name}", sentence))
+    return tuple(found)
+
+
 def no_hold(inputs: SignalRecord, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a signal that paces, permits or trips something and is not on hold while its sensor is being checked."""
     if not known.uses or inputs.hold == "on":
@@ -130,7 +150,7 @@ def no_hold(inputs: SignalRecord, known: Known, worked: Worked) -> tuple[Found, 
     )
 
 
-EVERY_CHECK: tuple[Catch, ...] = (missing_values, unfit_standards)
+EVERY_CHECK: tuple[Catch, ...] = (missing_values, unfit_standards, coarse_standards)
 """What is looked for in any check at a bench or at a machine."""
 
 AT_A_SIGNAL: tuple[Catch, ...] = (*EVERY_CHECK, no_hold)

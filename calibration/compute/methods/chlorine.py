@@ -5,16 +5,18 @@ Limit: the larger of 0.10 mg/L and 15 % of the grab (EPA Method 334.0, second-ha
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.chlorine import acid_share, grab_limit
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Number, Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 from calibration.compute.working import Entry
 
 PAIR, PAIR_SHARE = Fraction("0.05"), Fraction("0.10")
@@ -284,6 +286,15 @@ def adjusted_inside(inputs: Chlorine, known: Known, worked: Worked) -> tuple[Fou
     return (refuse("adjusted_though_good", "adjusted-inside", sentence),)
 
 
+def budget(inputs: Chlorine, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the mean error: the bench meter's, the last digit, and how the pair repeats."""
+    used, whole = known.standards.get(inputs.meter), _whole(inputs)
+    if not whole:
+        return {}
+    differences = tuple(read.value - bench.value for read, bench in whole)
+    return against_standard(used, whole[0][0], name="error", what="mean error", unit="mg/L", repeats=differences)
+
+
 METHOD: Method[Chlorine] = Method(
     code="chlorine",
     name="Chlorine, against grab samples",
@@ -299,6 +310,7 @@ METHOD: Method[Chlorine] = Method(
         "Never acid near hypochlorite.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, pair_apart, other_water, over_range, too_late, bleached, dirty_cell, total_below_free,
         adjusted_inside,

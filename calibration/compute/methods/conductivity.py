@@ -6,16 +6,19 @@ value at the reference temperature. Sources: KCl solutions as in the lot's own t
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.conductivity import TWENTY, linear_factor, natural_factor
 from calibration.compute.asked import SignalRecord, asks_of, number, reader_of, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, remind, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 
 LOW = Fraction(100)
 """µS/cm up to which 5 % are allowed, 3 % above: from memory."""
@@ -264,6 +267,20 @@ def label_of_potassium(inputs: Cell, known: Known, worked: Worked) -> tuple[Foun
     return (remind("standard", "label", sentence),)
 
 
+def budget(inputs: Cell, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the error in %: the solution's, brought to the display as its value is, and a digit."""
+    used, true = known.standards.get(inputs.standard), worked.figure("true") or worked.figure("at_temperature")
+    at_temperature = worked.figure("at_temperature")
+    if not true or not at_temperature or inputs.shown is None or used is None:
+        return {}
+    shown_value, value = inputs.shown.value, Fraction(true)
+    brought = value / Fraction(at_temperature)
+    return against_standard(
+        used, inputs.shown, name="error", what="error in the solution", unit="%", per_read=100 / value,
+        per_standard=-100 * shown_value / value**2 * brought,
+    )  # fmt: skip
+
+
 METHOD: Method[Cell] = Method(
     code="conductivity",
     name="Conductivity, in a solution",
@@ -279,6 +296,7 @@ METHOD: Method[Cell] = Method(
         "This check proves the cell and the display, not a number of dissolved solids computed from it.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, no_compensation, outside_table, unit_slip, other_compensation, far_from_process,
         label_of_potassium,

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.current_loop import signal_band, value_at
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said
+from calibration.compute.usual_budget import against_standard
 from calibration.compute.working import Entry
 
 OPENED = {
@@ -227,6 +230,24 @@ def zero_based(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
     return ()
 
 
+def budget(inputs: Loop, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error at the HMI in % of span: the source's and the last digit."""
+    used, ends = known.standards.get(inputs.standard), _ends(known)
+    if ends is None:
+        return {}
+    span = abs(ends[1] - ends[0])
+    judged = {one.name for one in worked.judged}
+    return {
+        name: drawn
+        for count, one in enumerate(inputs.point, 1)
+        for name, drawn in against_standard(
+            used, one.hmi, name=f"error_{count}_hmi", what=f"error at the HMI, point {count}", unit="%",
+            per_read=100 / span, per_standard=Fraction(-100, 16),
+        ).items()
+        if name in judged
+    }  # fmt: skip
+
+
 METHOD: Method[Loop] = Method(
     code="current-loop",
     name="Current loop, to every face",
@@ -241,6 +262,7 @@ METHOD: Method[Loop] = Method(
         "Terminals may carry mains beside the loop: covers, insulated tools, lock where work is on live parts.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, no_range, narrow, other_scale, silent_break, clamped, zero_based,
         reminder("supply", "supply", "A weak supply holds at 12 mA and falls at 20: write it once a year."),

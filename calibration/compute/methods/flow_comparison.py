@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.flow import error_of_true
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.method import Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +127,21 @@ def same_place(inputs: Beside, known: Known, worked: Worked) -> tuple[Found, ...
     return ()
 
 
+def budget(inputs: Beside, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error in %: the reference meter's and the last digit."""
+    used = known.standards.get(inputs.standard)
+    found: dict[str, Budget] = {}
+    for count, one in enumerate(inputs.point, 1):
+        true = worked.figure(f"true_{count}")
+        if true and one.shown is not None:
+            value = Fraction(true)
+            found |= against_standard(
+                used, one.shown, name=f"error_{count}", what=f"error of point {count}", unit="%",
+                per_read=100 / value, per_standard=-100 * one.shown.value / value**2,
+            )  # fmt: skip
+    return found
+
+
 METHOD: Method[Beside] = Method(
     code="flow-comparison",
     name="Flow meter, beside another meter",
@@ -139,6 +156,7 @@ METHOD: Method[Beside] = Method(
         "A meter under pressure is not opened; isolate, relieve and lock first.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, spoilt, bends, same_place,
         reminder("hmi", "hmi", "Read the HMI at the last flow too: scaling is lost between meter and screen."),

@@ -12,11 +12,13 @@ from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, number, reader_of
 from calibration.compute.asked import standard as lot_of
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.temperature_tables import TemperatureTable
+from calibration.compute.usual_budget import against_standard
 from calibration.compute.working import Entry
 
 NEAR = Fraction(5)
@@ -232,6 +234,12 @@ def slow(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
     )
 
 
+def budget(inputs: Redox, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the error: the solution's and the last digit."""
+    used = known.standards.get(inputs.standard)
+    return against_standard(used, inputs.shown, name="error", what="error in the solution", unit="mV")
+
+
 METHOD: Method[Redox] = Method(
     code="orp",
     name="ORP, in a redox solution",
@@ -247,6 +255,7 @@ METHOD: Method[Redox] = Method(
         "ORP is no chlorine residual and is not reported as one.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL,
         no_reference,

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said
+from calibration.compute.usual_budget import against_standard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,6 +180,21 @@ def snubber_shut(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found,
     return (not_valid("snubber", "snubber", "The snubber was shut: the pressure did not arrive. Open it, read again."),)
 
 
+def budget(inputs: Pressure, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error in % of span: the reference's and the last digit."""
+    used, span = known.standards.get(inputs.standard), known.number("span")
+    if not span:
+        return {}
+    return {
+        name: drawn
+        for count, one in enumerate(inputs.point, 1)
+        for name, drawn in against_standard(
+            used, one.shown, name=f"error_{count}", what=f"error of point {count}", unit="%", per_read=100 / span,
+            per_standard=-100 / span,
+        ).items()
+    }  # fmt: skip
+
+
 METHOD: Method[Pressure] = Method(
     code="pressure",
     name="Pressure, beside a reference gauge",
@@ -191,6 +209,7 @@ METHOD: Method[Pressure] = Method(
         "Chlorine and chemical lines are opened by trained people only, by the site's procedure.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, not_vented, no_span, coarse_reference, zero_pressure, snubber_shut,
         reminder("tapped", "tapped", "Tap a gauge before each reading: a sticking pointer looks like hysteresis."),

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.resistance_thermometer import class_limit, resistance
 from calibration.compute.asked import SignalRecord, asks_of, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, remind, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +128,18 @@ def large_correction(inputs: Temperature, known: Known, worked: Worked) -> tuple
     return (remind("standard", "correction", sentence),)
 
 
+def budget(inputs: Temperature, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error: the reference thermometer's and the last digit of the display."""
+    used = known.standards.get(inputs.standard)
+    return {
+        name: drawn
+        for count, one in enumerate(inputs.point, 1)
+        for name, drawn in against_standard(
+            used, one.shown, name=f"error_{count}", what=f"error of point {count}", unit="°C"
+        ).items()
+    }
+
+
 METHOD: Method[Temperature] = Method(
     code="temperature",
     name="Temperature, beside a reference thermometer",
@@ -139,6 +154,7 @@ METHOD: Method[Temperature] = Method(
         "Temperature moves pH, chlorine and oxygen readings: put what depends on it on hold.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, not_steady, wrong_element, large_correction,
         reminder("immersed", "depth", "Both as deep as their marks ask: a stem in the air reads towards the room."),

@@ -6,16 +6,19 @@ the standard, the zero from a low check.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, yes_or_no
 from calibration.compute.asked import standard as a_standard
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, remind, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 
 FIXED, SHARE = Fraction("0.05"), Fraction("0.10")
 LOW_ENOUGH = Fraction(1)
@@ -248,6 +251,12 @@ def cleaned_first(inputs: Turbidity, known: Known, worked: Worked) -> tuple[Foun
     return (remind("cleaned", "cleaned-first", sentence),)
 
 
+def budget(inputs: Turbidity, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the error: the standard's and the last digit."""
+    used = known.standards.get(inputs.standard)
+    return against_standard(used, inputs.shown, name="error", what="error in the standard", unit="NTU")
+
+
 METHOD: Method[Turbidity] = Method(
     code="turbidity",
     name="Turbidity, in a standard",
@@ -262,6 +271,7 @@ METHOD: Method[Turbidity] = Method(
         "Take the hold off within the 15 minutes of the record; a filter must not run unwatched.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, block_not_primary, old_assignment, zero_not_proved, spoilt_reading, flow_outside, clipped,
         cleaned_first,

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
+from calibration.compute.usual_budget import against_standard
 
 POUND = Fraction("0.45359237")
 
@@ -137,6 +140,21 @@ def tare_slip(inputs: Weighed, known: Known, worked: Worked) -> tuple[Found, ...
     return tuple(found)
 
 
+def budget(inputs: Weighed, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error in % of capacity: the masses' and the last digit."""
+    used, capacity = known.standards.get(inputs.standard), known.number("capacity")
+    if not capacity:
+        return {}
+    return {
+        name: drawn
+        for count, one in enumerate(inputs.load, 1)
+        for name, drawn in against_standard(
+            used, one.shown, name=f"error_{count}", what=f"error of load {count}", unit="%",
+            per_read=100 / capacity, per_standard=-100 / capacity,
+        ).items()
+    }  # fmt: skip
+
+
 METHOD: Method[Weighed] = Method(
     code="weigh-scale",
     name="Weigh scale, with known masses",
@@ -151,6 +169,7 @@ METHOD: Method[Weighed] = Method(
         "Chlorine containers: chocked and chained, detector on, by the site's procedure only.",
     ),
     work=work,
+    budget=budget,
     catches=(
         *AT_A_SIGNAL, held, no_capacity, pounds, tare_slip,
         reminder("tare", "corners", "Put the mass on each corner once: a scale that rocks reads differently there."),
