@@ -16,10 +16,8 @@ from assets.permissions import SUPERVISORS, must_have_role
 from calibration.compute.figures import plain
 from calibration.compute.methods import METHODS
 from calibration.models import Requirement, RequirementTerm
+from calibration.reads.fitting import OF_MACHINES
 from maintenance.models import Plan
-
-OF_MACHINES = frozenset({"feed-pump", "running-meter", "trip-test", "membrane-integrity", "differential-pressure"})
-"""Methods that check a machine rather than a signal."""
 
 TAGS = ("standard", "common practice", "from memory", "own judgement", "site setting")
 
@@ -126,7 +124,7 @@ def _place_faults(position: Position, method: str, plan: Plan | None) -> list[Re
     reasons: list[Reason] = []
     if method not in METHODS:
         reasons.append(Reason(f"Method: there is none called “{method}”.", "method"))
-    elif not position.measures and METHODS[method].code not in OF_MACHINES:
+    elif not position.measures and method not in OF_MACHINES:
         reasons.append(Reason(f"{position.tag} measures nothing, so there is nothing to check there.", "method"))
     if position.retired_at is not None:
         reasons.append(Reason(f"{position.tag} is retired; a retired tag is not checked."))

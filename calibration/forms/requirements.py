@@ -8,15 +8,17 @@ from fractions import Fraction
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 
 from assets.inputs import KeyedForm, TypedDay, WholeNumber
 from assets.models import Position
 from assets.widgets import NumberText
 from calibration.actions.requirements import TAGS, LimitTyped, TermsTyped
 from calibration.compute.figures import plain
-from calibration.compute.method import Limit
+from calibration.compute.method import Ask, Limit
 from calibration.compute.methods import METHODS
 from calibration.models import RequirementTerm
+from calibration.reads.known import headline_unit
 from maintenance.models import Plan
 
 RULES = [("plain", "The limit alone"), ("guarded", "Guarded: inside by more than the uncertainty")]
@@ -30,12 +32,25 @@ def _number(label: str, unit: str, hint: str = "") -> forms.CharField:
     return field
 
 
+def _setting(ask: Ask) -> forms.CharField:
+    label = ask.label[:1].upper() + ask.label[1:]
+    if ask.kind in {"choice", "yes or no"}:
+        choices = list(ask.choices) or [("yes", "Yes"), ("no", "No")]
+        widget = forms.Select(choices=[("", "Choose one"), *choices])
+        return forms.CharField(label=label, required=ask.must, max_length=40, widget=widget, help_text=ask.advice)
+    if ask.kind == "number":
+        field = _number(label, ask.units[0] if ask.units else "", ask.advice)
+        field.required = ask.must
+        return field
+    return forms.CharField(label=label, required=ask.must, max_length=160, help_text=ask.advice)
+
+
 class TermForm(KeyedForm):
     """Limits and rule from a day on. The limits' fields are made from the method."""
 
     from_day = TypedDay(label="From")
     rule = forms.ChoiceField(label="Rule", choices=RULES, widget=forms.RadioSelect)
-    uncertainty = _number("Expanded uncertainty of the error, k = 2", "pH", "Empty: uncertainty not stated")
+    uncertainty = _number("Expanded uncertainty of the error, k = 2", "", "Empty: uncertainty not stated")
     uncertainty_source = forms.CharField(label="Where the uncertainty comes from", max_length=160, required=False)
     working_value = _number("Working pH", "pH", "Where the error is judged when the plant is off")
     slope_sign = forms.ChoiceField(label="The probe's millivolts with pH", choices=SIGNS, widget=forms.RadioSelect)
@@ -43,10 +58,19 @@ class TermForm(KeyedForm):
 
     def __init__(self, *args: Any, method: str = "ph", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.limits: tuple[Limit, ...] = METHODS[method].limits
+        self.method = METHODS[method]
+        self.limits: tuple[Limit, ...] = self.method.limits
+        self.fields["uncertainty"].unit = headline_unit(self.method)  # type: ignore[attr-defined]
+        if self.method.budget is not None:
+            self.fields["uncertainty"].help_text = "Empty: what the method works out itself, under the guarded rule"
+        if method != "ph":
+            del self.fields["working_value"], self.fields["slope_sign"]
+        for ask in self.method.settings:
+            self.fields[f"setting_{ask.name}"] = _setting(ask)
         for limit in self.limits:
-            self.fields[f"{limit.name}_low"] = _number("Lowest", limit.unit)
-            self.fields[f"{limit.name}_high"] = _number("Highest", limit.unit)
+            open_hint = "Empty: as the method works it out" if callable(limit.low) or callable(limit.high) else ""
+            self.fields[f"{limit.name}_low"] = _number("Lowest", limit.unit, open_hint)
+            self.fields[f"{limit.name}_high"] = _number("Highest", limit.unit, open_hint)
             self.fields[f"{limit.name}_source"] = forms.CharField(label="Source", max_length=160)
             self.fields[f"{limit.name}_tag"] = forms.ChoiceField(label="Which is", choices=[(tag, tag) for tag in TAGS])
 
@@ -58,6 +82,11 @@ class TermForm(KeyedForm):
             {"what": limit.what[:1].upper() + limit.what[1:], **{part: self[f"{limit.name}_{part}"] for part in parts}}
             for limit in self.limits
         ]
+
+    @property
+    def settings(self) -> list[BoundField]:
+        """The fields of what the method asks once of the place."""
+        return [self[f"setting_{ask.name}"] for ask in self.method.settings]
 
     @property
     def terms(self) -> TermsTyped:
@@ -79,8 +108,9 @@ class TermForm(KeyedForm):
             rule=typed["rule"],
             uncertainty=typed["uncertainty"],
             uncertainty_source=typed["uncertainty_source"],
-            working_value=typed["working_value"],
-            slope_sign=typed["slope_sign"],
+            working_value=typed.get("working_value", ""),
+            slope_sign=typed.get("slope_sign", "falling"),
+            settings={ask.name: typed[f"setting_{ask.name}"] for ask in self.method.settings},
         )
 
 
@@ -163,6 +193,7 @@ def of_term(term: RequirementTerm) -> Mapping[str, str]:
         "working_value": term.working_value,
         "slope_sign": term.slope_sign,
         "source": term.source,
+        **{f"setting_{name}": text for name, text in json.loads(term.settings or "{}").items()},
     }
     for name, limit in json.loads(term.limits).items():
         fields |= {

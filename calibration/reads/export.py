@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from assets.models import Site
-from calibration.models import ReadingSet
+from calibration.compute.methods import METHODS
+from calibration.models import Figure, ReadingSet
 from calibration.reads.checks import CheckFilter, chosen
+from calibration.reads.own_fields import is_test
 from calibration.reads.stored import read_lot
 from maintenance.compute.sheets import harmless
 
-FIGURES = ("process_ph", "error", "slope", "percent_slope", "offset", "zero_point", "error_third")
-BUFFER = ("lot", "temperature", "mv", "shown", "seconds", "steady")
+OF_PH = ("process_ph", "error", "slope", "percent_slope", "offset", "zero_point", "error_third")
+"""Figures that stand in columns of their own from the beginning; those of any method follow, with their units."""
 
 
 def csv_of(site: Site, which: CheckFilter) -> str:
@@ -26,13 +29,12 @@ def csv_of(site: Site, which: CheckFilter) -> str:
 
 def _columns(rows: list[dict[str, str]]) -> list[str]:
     fixed = [
-        *("check", "tag", "service", "probe", "set", "performed", "entered", "by", "entered late because"),
-        *("lost because", "same as as found", "valid", "not valid because", "verdict", "corrects", "corrected by"),
-        *(name.replace("_", " ") for name in FIGURES),
-        "method version",
+        *("check", "tag", "service", "method", "instrument", "set", "performed", "entered", "by"),
+        *("entered late because", "lost because", "same as as found", "valid", "not valid because", "verdict"),
+        *("corrects", "corrected by"),
     ]
-    more = dict.fromkeys(name for row in rows for name in row if name not in fixed)
-    return [*fixed, *more]
+    more = dict.fromkeys(name for row in rows for name in row if name not in (*fixed, "method version"))
+    return [*fixed, *more, "method version"]
 
 
 def _rows(site: Site, which: CheckFilter) -> Iterator[dict[str, str]]:
@@ -53,8 +55,9 @@ def _head(of: ReadingSet, site: Site) -> dict[str, str]:
         "check": str(check.number),
         "tag": check.position.tag,
         "service": check.position.service,
-        "probe": check.asset_label,
-        "set": of.get_kind_display(),
+        "method": METHODS[check.method].name,
+        "instrument": check.asset_label,
+        "set": "test" if is_test(METHODS[check.method]) else of.get_kind_display(),
         "performed": of.performed_at.astimezone(site.zone).isoformat(timespec="seconds"),
         "entered": of.recorded_at.astimezone(site.zone).isoformat(timespec="seconds"),
         "by": of.recorded_by.name,
@@ -70,23 +73,38 @@ def _result(of: ReadingSet) -> dict[str, str]:
     outcome = getattr(of, "outcome", None)
     if outcome is None:
         return {}
-    shown = {one.name: one.shown.replace("\u2212", "-") for one in outcome.figures.all()}
+    figures, ph = list(outcome.figures.all()), of.check_of.method == "ph"
     return {
         "valid": "yes" if outcome.valid else "no",
         "not valid because": outcome.because,
         "verdict": outcome.verdict,
         "method version": outcome.method_version,
-        **{name.replace("_", " "): shown.get(name, "") for name in FIGURES},
+        **dict(_figure(one, named=ph) for one in figures if not ph or one.name in OF_PH),
     }
+
+
+def _figure(one: Figure, *, named: bool) -> tuple[str, str]:
+    """Return the column and the text of a figure; `named`: its column has a name of old that says no unit."""
+    unit = f" ({one.unit})" if one.unit and not named else ""
+    return f"{one.name.replace('_', ' ')}{unit}", one.shown.replace("\u2212", "-")
 
 
 def _typed(of: ReadingSet) -> dict[str, str]:
-    names = {
-        point.pk: "third buffer" if point.role == "third" else f"point {point.number}" for point in of.points.all()
+    """What was typed, by the names of its fields: 'point 1 temperature (°C)'; standards by their labels."""
+    points = {
+        point.pk: "" if point.field else "third buffer" if point.role == "third" else f"point {point.number}"
+        for point in of.points.all()
     }
-    typed = {f"{names[point.pk]} lot": read_lot(point.lot_copy).label for point in of.points.all()}
+    typed = {
+        _words(point.field) or f"{points[point.pk]} lot": read_lot(point.lot_copy).label for point in of.points.all()
+    }
     for entry in of.entries.all():
-        prefix = f"{names[entry.point_id]} " if entry.point_id is not None else ""
+        prefix = f"{points[entry.point_id]} " if entry.point_id is not None and points[entry.point_id] else ""
         unit = f" ({entry.unit})" if entry.unit else ""
-        typed[f"{prefix}{entry.quantity.replace('_', ' ')}{unit}"] = entry.text
+        typed[f"{prefix}{_words(entry.quantity)}{unit}"] = entry.text
     return typed
+
+
+def _words(name: str) -> str:
+    """Write the name of a field as words: 'run2_seconds' is 'run 2 seconds'."""
+    return re.sub(r"^([a-z]+)([0-9]+)_", r"\1 \2 ", name).replace("_", " ")

@@ -125,7 +125,7 @@ def tag_panel(desk: Desk, position: Position) -> TagPanel:
         more_url=f"{listed}?tag={position.pk}",
         csv_url=f"{reverse('calibration:checks-csv')}?tag={position.pk}",
         may_check=desk.may(OPERATORS) and position.retired_at is None,
-        may_set=desk.may(SUPERVISORS) and position.measures and position.retired_at is None,
+        may_set=desk.may(SUPERVISORS) and position.retired_at is None,
         set_url=reverse("calibration:requirement-new", args=[position.pk]),
     )
 

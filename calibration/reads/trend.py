@@ -11,9 +11,12 @@ from assets.compute.chart import Picture
 from assets.compute.chart_time import Limit, TimeFigures, time_picture
 from assets.compute.chart_time import Result as Mark
 from calibration.compute.figures import plain, shown
+from calibration.compute.method import AnyMethod
+from calibration.compute.methods import METHODS
 from calibration.models import Figure, Requirement, RequirementTerm
-from calibration.reads.known import bands_of
-from calibration.reads.words import SHAPES, day_words
+from calibration.reads.known import bands_of, headline_unit
+from calibration.reads.own_fields import is_test
+from calibration.reads.words import PLACES, SHAPES, day_words
 
 NEWEST = 24
 """Checks drawn at most; older ones stand in the export."""
@@ -29,11 +32,7 @@ class Trend:
 
 def trend_of(requirement: Requirement, until: dt.datetime, term: RequirementTerm, zone: ZoneInfo) -> Trend:
     """Return the charts up to a moment; a chart needs at least two checks."""
-    named = {
-        "error": ("Error at the process, as found", "Error", 3, "pH"),
-        "percent_slope": ("Slope, % of theory, as found", "Slope", 1, "%"),
-        "offset": ("Offset at pH 7, as found", "Offset", 1, "mV"),
-    }
+    named = _named(METHODS[requirement.method])
     rows = _rows(requirement, until, tuple(named))
     pictures = []
     for name, (caption, figure, places, unit) in named.items():
@@ -47,6 +46,26 @@ def trend_of(requirement: Requirement, until: dt.datetime, term: RequirementTerm
                 )
             )
     return Trend(tuple(pictures), len({row.outcome_id for row in rows}))
+
+
+def _named(method: AnyMethod) -> dict[str, tuple[str, str, int, str]]:
+    """Return the figures drawn: name -> caption, word, places at the axis, unit; of any method its judged figures."""
+    if method.code == "ph":
+        return {
+            "error": ("Error at the process, as found", "Error", 3, "pH"),
+            "percent_slope": ("Slope, % of theory, as found", "Slope", 1, "%"),
+            "offset": ("Offset at pH 7, as found", "Offset", 1, "mV"),
+        }
+    when = "" if is_test(method) else ", as found"
+    units = {limit.name: (limit.what[:1].upper() + limit.what[1:], limit.unit) for limit in method.limits}
+    what, unit = units.get(method.headline, (method.headline.replace("_", " ").capitalize(), headline_unit(method)))
+    first = {method.headline: (f"{what}{when}", what, PLACES.get(unit, 3), unit)}
+    others = {
+        limit.name: (f"{units[limit.name][0]}{when}", units[limit.name][0], PLACES.get(limit.unit, 3), limit.unit)
+        for limit in method.limits
+        if limit.name != method.headline
+    }
+    return {**first, **others}
 
 
 def _rows(requirement: Requirement, until: dt.datetime, names: tuple[str, ...]) -> list[Figure]:
@@ -77,7 +96,7 @@ def _marks(rows: list[Figure], places: int, unit: str, zone: ZoneInfo) -> tuple[
             Mark(
                 at=here,
                 value=row.value,
-                shown=f"{text} {unit}",
+                shown=f"{text} {row.unit or unit}",
                 when=day_words(here.date()),
                 shape=SHAPES[row.outcome.verdict][1] if row.outcome.verdict in SHAPES else "notvalid",
                 anew=f"{asset or 'no probe'} fitted" if marks and asset != before else "",
@@ -91,7 +110,7 @@ def _limits(term: RequirementTerm, name: str) -> tuple[Limit, ...]:
     band = bands_of(term).get({"percent_slope": "slope"}.get(name, name))
     if band is None:
         return ()
-    only_as_left = name != "error"
+    only_as_left = METHODS[term.requirement.method].code == "ph" and name != "error"
     word = "as left" if only_as_left else "limit"
     sides = [edge for edge in (band.low, band.high) if edge is not None]
     return tuple(Limit(value=float(edge), name=f"{_edge(edge, name)} {word}", advice=only_as_left) for edge in sides)

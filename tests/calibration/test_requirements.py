@@ -196,9 +196,11 @@ def test_the_page_shows_the_history_and_changes_the_limits(bench: Bench, enter: 
     assert viewer.post(url, posted(html, key="t3")).status_code == 403
 
 
-def test_a_machine_is_offered_no_limits(bench: Bench) -> None:
+def test_a_machine_is_offered_only_what_checks_a_machine(bench: Bench) -> None:
     position = make_position(site=bench.site, does="moves")
     client = Client()
     client.force_login(bench.supervisor, backend="django.contrib.auth.backends.ModelBackend")
-    assert client.get(f"/checks/requirements/new/{position.pk}/").status_code == 404
+    page = client.get(f"/checks/requirements/new/{position.pk}/").content.decode()
+    assert "Feed pump, by drawdown" in page and "pH, in buffers" not in page
+    assert client.get(f"/checks/requirements/new/{position.pk}/?method=ph").status_code == 404
     assert client.get(f"/checks/requirements/new/{make_position(site=bench.site).pk}/").status_code == 200
