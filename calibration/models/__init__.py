@@ -28,10 +28,6 @@ from calibration.models.standards import (
 )
 from calibration.models.studies import Baseline, IntervalDecision, PooledStudy
 
-# Former names, until every reader asks by the new ones.
-BufferKind = StandardKind
-BufferTable = StandardTable
-
 __all__ = [
     "StandardUse",
     "StandardTable",
@@ -48,8 +44,6 @@ __all__ = [
     "Baseline",
     "IntervalDecision",
     "PooledStudy",
-    "BufferKind",
-    "BufferTable",
     "Check",
     "CheckReview",
     "Draft",

@@ -14,20 +14,20 @@ from assets.models import Asset
 from calibration.models import Certificate
 
 INTAKE: Mapping[str, str] = {
-    "this_one": "Is it of this instrument: the same maker, type and serial number as on its plate?",
-    "whole": "Is it whole: every page there, a number on each, an end, and somebody’s name who answers for it?",
-    "days": "Does it say on which day it was calibrated?",
-    "method": "Does it say by which method or procedure?",
-    "conditions": "Does it say under which conditions, like temperature, where these matter?",
-    "traceable": "Does it say how its values are traced back, by an unbroken chain of calibrations?",
-    "uncertainty": "Does it state an uncertainty with its coverage factor, in the unit of the value?",
-    "both": "Are the results before any adjustment or repair there, and those after it?",
-    "range": "Do its points cover the range in which the plant uses the instrument?",
-    "good_enough": "Is the instrument, by these results, good enough for what the plant checks with it?",
+    "asks_this_one": "Is it of this instrument: the same maker, type and serial number as on its plate?",
+    "asks_whole": "Is it whole: every page there, a number on each, an end, and somebody’s name who answers for it?",
+    "asks_days": "Does it say on which day it was calibrated?",
+    "asks_method": "Does it say by which method or procedure?",
+    "asks_conditions": "Does it say under which conditions, like temperature, where these matter?",
+    "asks_traceable": "Does it say how its values are traced back, by an unbroken chain of calibrations?",
+    "asks_uncertainty": "Does it state an uncertainty with its coverage factor, in the unit of the value?",
+    "asks_both": "Are the results before any adjustment or repair there, and those after it?",
+    "asks_range": "Do its points cover the range in which the plant uses the instrument?",
+    "asks_good_enough": "Is the instrument, by these results, good enough for what the plant checks with it?",
 }
 """What is asked of an incoming certificate: after ISO/IEC 17025:2017, 6.4, 6.5, 7.8.2.1 and 7.8.4.1."""
 
-MUST = ("this_one", "days", "good_enough")
+MUST = ("asks_this_one", "asks_days", "asks_good_enough")
 """Without a yes to these no certificate is accepted: own judgement. The others may be no, and stand so."""
 
 
