@@ -127,8 +127,8 @@ def coarse_standards(inputs: Record, known: Known, worked: Worked) -> tuple[Foun
         if used is None or ratio is None or ratio >= FIT_AT_LEAST:
             continue
         sentence = (
-            f"The limit is {shown(ratio, 1)} times the uncertainty of {used.called}; {plain(FIT_AT_LEAST)} are usual. A "
-            "result near the limit is then not sure."
+            f"The limit is {shown(ratio, 1)} times the uncertainty of {used.called}; {plain(FIT_AT_LEAST)} are usual. "
+            "A result near the limit is then not sure."
         )
         found.append(remind(one.name, f"coarse-{one.name}", sentence))
     return tuple(found)
