@@ -14,12 +14,16 @@ from spanwell.demo import cast
 from spanwell.demo.buffers import stock_buffers
 from spanwell.demo.checks import check_instruments
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
+from spanwell.demo.findings import draw_conclusions
 from spanwell.demo.isolation import prepare_isolation
 from spanwell.demo.lockouts import lock_out
 from spanwell.demo.nights import keep_nights
 from spanwell.demo.orders import order_work
 from spanwell.demo.plant import FIRST_DAY, Plant, set_up
 from spanwell.demo.readings import take_readings
+from spanwell.demo.references import certify
+from spanwell.demo.rounds import go_round
+from spanwell.demo.shelf import stock_shelf
 from spanwell.demo.upkeep import keep_up
 
 
@@ -34,7 +38,11 @@ def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
     seed = f"Kestrel Hollow {days.today.isoformat()}"
     set_up(plant)
     stock_buffers(plant)
+    stock_shelf(plant)
+    certify(plant)
     check_instruments(plant, seed)
+    go_round(plant)
+    draw_conclusions(plant)
     prepare_isolation(plant)
     invited = lock_out(plant)
     keep_up(plant)

@@ -12,13 +12,28 @@ from django.contrib.auth.hashers import check_password
 from django.core.management import call_command
 from django.db import connection
 from django.test import Client
+from django.urls import reverse
 
 from assets import triggers
 from assets.actions.links import IssuedLink, token_hash
 from assets.models import AccessLink, Event, Fitting, Membership, NightReport, Person, Position, Reading, Role, Site
 from assets.proofs import Proof, prove, prove_by_code
 from assets.reads.records import check_records
-from calibration.models import Check, CheckReview, Lot, Outcome
+from calibration.models import (
+    Assignment,
+    Certificate,
+    Check,
+    CheckReview,
+    Dilution,
+    Lot,
+    Outcome,
+    ReadingSet,
+    Recall,
+    Requirement,
+    StandardUse,
+)
+from calibration.reads.history import history_of, seen_of
+from calibration.reads.instruments import instrument_rows
 from calibration.reads.orders import order_of
 from calibration.reads.standards import lot_in_use
 from maintenance.actions.lockout import ending, hang, runs
@@ -101,7 +116,7 @@ def test_every_signature_of_the_past_says_that_it_is_the_demos() -> None:
 
 def test_the_register_came_through_the_importer(site: Site) -> None:
     assert Event.objects.filter(verb__startswith="register").count() == 1
-    assert Position.objects.at(site).standing().count() == 21
+    assert Position.objects.at(site).standing().count() == 34
     assert [use.on for use in at("AIT-410").uses.now() if use.use == "paces"] == ["P-41", "P-42"]
 
 
@@ -165,7 +180,7 @@ def test_earlier_a_probe_failed_was_confirmed_exchanged_and_accepted() -> None:
 
 
 def test_a_bad_bottle_was_found_and_quarantined_and_its_order_withdrawn() -> None:
-    assert Lot.objects.filter(facts__kind="quarantined").count() == 1
+    assert Lot.objects.filter(kind__family="", facts__kind="quarantined").count() == 1
     assert verdicts("AIT-410", "confirming") == ["pass"]
     assert WorkOrder.objects.get(position=at("AIT-410"), state="withdrawn").withdrawn_because.startswith("a second")
 
@@ -181,6 +196,81 @@ def test_failed_checks_are_reviewed_by_another_except_the_newest() -> None:
     failed = Check.objects.filter(sets__outcome__verdict__in=bad).distinct()
     reviewed = set(CheckReview.objects.values_list("check_of", flat=True))
     assert {check.pk for check in failed} - reviewed == {Check.objects.order_by("-number")[0].pk}
+
+
+# ------------------------------------------------------------------------------------- every instrument, every standard
+
+AS_FOUND_BY_METHOD = {
+    "turbidity": 13,
+    "orp": 13,
+    "conductivity": 8,
+    "chlorine": 7,
+    "feed-pump": 7,
+    "gas-detector": 7,
+    "bench-meter": 7,
+    "flow-comparison": 6,
+    "level": 3,
+    "uv-transmittance": 3,
+    "pressure": 2,
+    "temperature": 2,
+    "current-loop": 1,
+    "flow-volume": 1,
+}
+
+
+def checked_by(tag: str, method: str) -> Requirement:
+    return Requirement.objects.select_related("site", "plan").get(position__tag=tag, method=method)
+
+
+def test_every_method_of_the_plant_has_its_checks_and_only_one_of_them_failed() -> None:
+    rows = ReadingSet.objects.filter(kind="as found").exclude(check_of__method="ph")
+    assert Counter(rows.values_list("check_of__method", flat=True)) == AS_FOUND_BY_METHOD
+    assert set(rows.values_list("outcome__valid", flat=True)) == {True}
+    assert [of.check_of.position.tag for of in rows.exclude(outcome__verdict="pass")] == ["AIT-510"]
+    assert verdicts("AIT-510", "as left").count("pass") == AS_FOUND_BY_METHOD["chlorine"]
+    assert WorkOrder.objects.get(position=at("AIT-510")).state == "accepted"
+
+
+def test_a_baseline_is_fixed_and_one_later_check_breaks_its_limits_and_passes_all_the_same() -> None:
+    charted = history_of(checked_by("AIT-520", "orp")).charted
+    assert charted is not None
+    assert "11 good checks" in charted.says
+    assert any("beyond 3 standard deviations" in said for said in charted.signals)
+    assert set(verdicts("AIT-520", "as found")) == {"pass"}
+
+
+def test_a_flow_meter_drifts_and_the_advice_on_its_interval_was_left_with_a_reason() -> None:
+    found = history_of(checked_by("FIT-330", "flow-comparison"))
+    assert any("rising trend" in said for said in found.drift_says)
+    assert [(one.taken, one.days_before, one.days_after) for one in found.decisions] == [(False, 30, 30)]
+
+
+def test_a_lot_was_withdrawn_with_the_checks_that_relied_on_it_and_they_were_done_again() -> None:
+    recall = Recall.objects.get()
+    assert recall.lot is not None
+    assert "quarantined" in recall.lot.facts.values_list("kind", flat=True)
+    marked = Check.objects.filter(withdrawals__recall=recall)
+    assert set(marked.values_list("position__tag", flat=True)) == {"CIT-360"}
+    assert marked.count() == 2
+    assert Check.objects.filter(position=at("CIT-360"), begun_at__gt=recall.recorded_at).count() == 2
+    assert len(seen_of(checked_by("CIT-360", "conductivity"), "error")) == AS_FOUND_BY_METHOD["conductivity"] - 2
+
+
+def test_instruments_serve_as_standards_one_refused_one_away(site: Site) -> None:
+    words = Counter(row.state.word for row in instrument_rows(site, TODAY))
+    assert words == {"In date": 6, "Not to be used": 1, "Away": 1}
+    assert Certificate.objects.get(accepted=False).because
+    assert Dilution.objects.count() == 2
+    assert {given.asset.serial for given in Assignment.objects.all()} == {"T9-0442"}
+
+
+def test_the_pages_of_every_requirement_standard_and_withdrawal_open(client: Client) -> None:
+    client.force_login(Person.objects.get(sign_in="ruth"), backend="django.contrib.auth.backends.ModelBackend")
+    shown = [*Requirement.objects.all(), *StandardUse.objects.all(), *Lot.objects.filter(kind__site=None)[:1]]
+    newest = [Check.objects.filter(method=method).order_by("-number")[0] for method in AS_FOUND_BY_METHOD]
+    paths = [row.get_absolute_url() for row in (*shown, *newest, Recall.objects.get())]
+    paths += [reverse("calibration:history-of", args=[one.pk]) for one in Requirement.objects.all()]
+    assert [path for path in paths if client.get(path).status_code != 200] == []
 
 
 # --------------------------------------------------------------------------------------------------------------- upkeep
