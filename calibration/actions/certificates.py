@@ -12,7 +12,7 @@ from assets.compute.canonical import canonical
 from assets.errors import Reason, Refusal
 from assets.models import Asset, FitForUse, Person
 from assets.permissions import SUPERVISORS, must_have_role
-from calibration.models import Certificate, Correction
+from calibration.models import Certificate, Correction, StandardUse
 from calibration.reads.certificates import intake_faults
 
 SHA_256 = re.compile(r"[0-9a-f]{64}")
@@ -26,6 +26,8 @@ def accept_certificate(
     `file_hash` is the SHA-256 of the file in hex, empty when there is only paper; the file itself is kept elsewhere.
     """
     must_have_role(by, asset.site, SUPERVISORS, to="accept a certificate")
+    if StandardUse.objects.filter(asset=asset, ended_at=None).exists():
+        raise Refusal(f"{asset} serves as a standard: its certificates are taken in there, question by question.")
     with history.act(site=asset.site, by=by) as act:
         today = act.at.astimezone(asset.site.zone).date()
         reasons = _faults(asset, from_day, until, today, issuer, number, file_hash)

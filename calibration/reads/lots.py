@@ -38,6 +38,7 @@ class LotRow:
     state: State
     why: str
     url: str
+    keeps_open: bool
 
 
 def lot_state(lot: StandardInUse, day: dt.date) -> State:
@@ -74,6 +75,7 @@ def _row(lot: Lot, day: dt.date, unfit: str) -> LotRow | None:
         state=lot_state(use, day),
         why=" ".join(why_unfit(use, day)),
         url=lot.get_absolute_url(),
+        keeps_open=use.kind in KEEPS_OPEN,
     )
 
 

@@ -16,6 +16,7 @@ from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
 from calibration.models import Check, Draft, Requirement, RequirementTerm
 from calibration.reads.checks import TESTS, CheckRow, failing_or_not_valid, rows_of, with_sets
+from calibration.reads.custody import Away, away_at, away_of_position
 from calibration.reads.drafts import title_of
 from calibration.reads.known import term_in_force
 from maintenance.models import Occurrence
@@ -59,6 +60,7 @@ class TagPanel:
     may_check: bool
     may_set: bool
     set_url: str
+    away: tuple[Away, ...] = ()
 
 
 def limit_rows(term: RequirementTerm) -> tuple[LimitRow, ...]:
@@ -127,6 +129,7 @@ def tag_panel(desk: Desk, position: Position) -> TagPanel:
         may_check=desk.may(OPERATORS) and position.retired_at is None,
         may_set=desk.may(SUPERVISORS) and position.retired_at is None,
         set_url=reverse("calibration:requirement-new", args=[position.pk]),
+        away=away_of_position(position, desk.today),
     )
 
 
@@ -215,6 +218,7 @@ class ReviewPanel:
     rows: tuple[CheckRow, ...]
     more: bool
     own: tuple[int, ...]
+    overdue_back: tuple[Away, ...] = ()
 
 
 def review_panel(desk: Desk) -> ReviewPanel:
@@ -225,7 +229,8 @@ def review_panel(desk: Desk) -> ReviewPanel:
         for check in found
         if desk.person.pk in {check.recorded_by_id, *(of.recorded_by_id for of in check.sets.all())}
     ]
-    return ReviewPanel(tuple(rows_of(found[:WAITING])), len(found) > WAITING, tuple(own))
+    late = away_at(desk.site, desk.today, overdue=True)
+    return ReviewPanel(tuple(rows_of(found[:WAITING])), len(found) > WAITING, tuple(own), late)
 
 
 def begin_path(occurrence: Occurrence) -> str:

@@ -66,7 +66,7 @@ def test_what_is_away_is_no_standard_and_cannot_be_fitted(bench: Bench, gauge: A
     assert unfit_words(bench, gauge) == ""
 
 
-def test_a_loaner_takes_the_place_in_the_same_act(bench: Bench) -> None:
+def test_a_loaner_takes_the_place_in_the_same_act(bench: Bench, operator: Client) -> None:
     probe, loaner = make_asset(site=bench.site), make_asset(site=bench.site)
     before = dt.datetime.now(tz=dt.UTC) - dt.timedelta(days=400)
     make_fitting(position=bench.position, asset=probe, by=bench.operator, from_at=before)
@@ -74,14 +74,18 @@ def test_a_loaner_takes_the_place_in_the_same_act(bench: Bench) -> None:
     assert Fitting.objects.now().get(position=bench.position).asset == loaner
     (away,) = away_of_position(bench.position, day_at(bench.site))
     assert (away.asset, str(loaner) in away.said) == (str(probe), True)
+    tag = operator.get(reverse("tag", kwargs={"code": bench.position.label_code})).content.decode()
+    assert f"{loaner} is fitted meanwhile" in tag
     # A probe nobody measures with needs no word on its fitness.
     assert not FitForUse.objects.filter(asset=probe).exists()
 
 
-def test_what_should_be_back_is_listed_with_its_days(bench: Bench, gauge: Asset) -> None:
+def test_what_should_be_back_is_listed_with_its_days(bench: Bench, gauge: Asset, operator: Client) -> None:
     send_out(asset=gauge, sending=sending(bench, due_back=day_at(bench.site, 2)), by=bench.operator)
     assert [one.overdue for one in away_at(bench.site, day_at(bench.site), overdue=True)] == [2]
     assert away_at(bench.site, day_at(bench.site, 2), overdue=True) == ()
+    review = operator.get(reverse("review")).content.decode()
+    assert "Should be back, 1" in review and "2 days late" in review
 
 
 def test_an_instrument_is_away_once_whoever_writes_it(bench: Bench, gauge: Asset) -> None:

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from assets.errors import NotAllowed, Refusal
 from assets.models import Asset, FitForUse
-from calibration.actions.certificates import take_in_certificate
+from calibration.actions.certificates import accept_certificate, take_in_certificate
 from calibration.actions.lots import record_lot_fact
 from calibration.actions.standards_follow import follow_own_check
 from calibration.actions.standards_instruments import UseTyped, end_standard_use, serve_as_standard
@@ -170,6 +170,10 @@ def test_a_certificate_is_accepted_or_refused_and_its_corrections_count(bench: B
         return standards_at(bench.site, today, kinds=["gauge"])[key]
 
     assert "no certificate of it" in known().unfit
+    with pytest.raises(Refusal, match="taken in there, question by question"):
+        accept_certificate(
+            asset=gauge, from_day=today, until=today, issuer="x", number="x", file_hash="", by=bench.supervisor
+        )
     make_certificate(
         asset=gauge,
         by=bench.supervisor,
