@@ -118,20 +118,33 @@ def _reference(known: Known) -> Fraction:
 
 
 def _expected(used: Standard, temperature: Fraction, known: Known) -> tuple[Fraction, str] | None:
-    """Return what a perfect display shows, µS/cm, and in words how that follows."""
+    """Return what a perfect display shows, µS/cm, and in words how that follows; None outside what it compensates."""
     compensation = known.settings.get("compensation", "")
     at_temperature = used.known_at(temperature)
     if at_temperature is None:
         return None
     if compensation == "off":
         return at_temperature, "the solution at its own temperature"
-    if compensation == "linear" and (percent := known.number("coefficient")) is not None:
-        factor = linear_factor(temperature, percent / 100, _reference(known))
-        return at_temperature / factor, f"the solution at its temperature, brought to {plain(_reference(known))} °C"
-    if compensation == "natural":
-        factor = natural_factor(temperature) / (TWENTY if _reference(known) == 20 else 1)
-        return at_temperature * factor, "the solution at its temperature, by the curve of natural water"
-    return None
+    factor = _factor(temperature, known)
+    if factor is None:
+        return None
+    if compensation == "linear":
+        return at_temperature * factor, f"the solution at its temperature, brought to {plain(_reference(known))} °C"
+    return at_temperature * factor, "the solution at its temperature, by the curve of natural water"
+
+
+def _factor(temperature: Fraction, known: Known) -> Fraction | None:
+    """Return what the compensation multiplies by at a temperature; None where it gives nothing sensible."""
+    percent = known.number("coefficient")
+    if known.settings.get("compensation") == "linear" and percent is not None:
+        divisor = linear_factor(temperature, percent / 100, _reference(known))
+        return 1 / divisor if divisor > 0 else None
+    if known.settings.get("compensation") != "natural":
+        return None
+    try:
+        return natural_factor(temperature) / (TWENTY if _reference(known) == 20 else 1)
+    except ValueError:
+        return None
 
 
 def work(inputs: Cell, known: Known) -> Worked:
@@ -200,6 +213,27 @@ def outside_table(inputs: Cell, known: Known, worked: Worked) -> tuple[Found, ..
         return ()
     sentence = f"{t.text} °C is outside the table of {used.called}. Bring the solution inside it and read again."
     return (not_valid("temperature", "outside-table", sentence.replace("-", "−", 1)),)
+
+
+def outside_compensation(inputs: Cell, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: at this temperature the compensation of the display gives no value."""
+    used, t = known.standards.get(inputs.standard), inputs.temperature
+    if used is None or t is None or used.known_at(t.value) is None or no_compensation(inputs, known, worked):
+        return ()
+    if known.settings.get("compensation") == "off" or _factor(t.value, known) is not None:
+        return ()
+    sentence = (
+        f"At “{t.text}” °C the compensation written for this display gives no value: the curve of natural water goes "
+        "from 0 to 35.3 °C. Bring the solution inside it and read again."
+    )
+    return (not_valid("temperature", "outside-compensation", sentence),)
+
+
+def bubbles_seen(inputs: Cell, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: air in the cell takes the place of water."""
+    if inputs.bubbles is not False:
+        return ()
+    return (not_valid("bubbles", "bubbles", "Air in the cell reads too low. Tap it free, dip it again, then read."),)
 
 
 def unit_slip(inputs: Cell, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -298,7 +332,8 @@ METHOD: Method[Cell] = Method(
     work=work,
     budget=budget,
     catches=(
-        *AT_A_SIGNAL, no_compensation, outside_table, unit_slip, other_compensation, far_from_process,
+        *AT_A_SIGNAL, no_compensation, outside_compensation, bubbles_seen,
+        outside_table, unit_slip, other_compensation, far_from_process,
         label_of_potassium,
         reminder("shown", "rinse", "Rinse the cell twice with the solution and tap it free of bubbles before reading."),
     ),

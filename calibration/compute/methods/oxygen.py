@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from assets.compute.formulas.oxygen import pressure_at, saturation
+from assets.compute.formulas.oxygen import HIGHEST, LOWEST, pressure_at, saturation
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, standard
-from calibration.compute.doubts import AT_A_SIGNAL, ask, refuse, reminder, spoils, stands
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
@@ -154,6 +154,15 @@ def nothing_to_compare(inputs: Oxygen, known: Known, worked: Worked) -> tuple[Fo
     return ()
 
 
+def outside_formula(inputs: Oxygen, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: the formula of saturation holds from 0 to 40 degC."""
+    t = inputs.temperature
+    if inputs.way not in {"air", "water"} or t is None or LOWEST <= t.value <= HIGHEST:
+        return ()
+    sentence = f"“{t.text}” °C is outside 0 to 40 °C, where saturation can be worked out. Check beside another meter."
+    return (not_valid("temperature", "outside-formula", sentence.replace("“-", "“−")),)
+
+
 def sea_level(inputs: Oxygen, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a pressure far from what this height usually has was reduced to sea level, or has another unit."""
     height = known.number("height")
@@ -227,7 +236,7 @@ METHOD: Method[Oxygen] = Method(
     ),
     work=work,
     catches=(
-        *AT_A_SIGNAL, nothing_to_compare, sea_level, percent_as_milligrams, stale_zero, salt_left,
+        *AT_A_SIGNAL, nothing_to_compare, outside_formula, sea_level, percent_as_milligrams, stale_zero, salt_left,
         reminder("shown", "drops", "Blot drops off the membrane; no sun on the sensor until it stands still."),
     ),
     read=reader_of(Oxygen),

@@ -56,6 +56,8 @@ CASES = (
         catches={
             "no-compensation": known(settings={}),
             "outside-table": typed(temperature="27"),
+            "outside-compensation": known({}, settings={"compensation": "linear", "coefficient": "20"}),
+            "bubbles": typed(bubbles="no"),
             "unit-slip": typed(shown="1268", shown_unit="mS/cm"),
             "other-compensation": typed(shown="1431"),  # 1273.03 / (1 - 0.022 x 5) = 1430.4
             "far-from-process": known(settings={"compensation": "off", "working_value": "200"}),
@@ -72,6 +74,7 @@ CASES = (
             "percent": typed(shown="38"),
             "stale-zero": typed(zero="0.6", zero_minutes="2"),
             "salt": typed(salinity="35"),
+            "outside-formula": typed(temperature="45"),
             "missing-pressure": known({"pressure": ""}, settings={}),
             "missing-beside": typed(way="beside"),
         },

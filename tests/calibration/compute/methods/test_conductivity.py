@@ -10,7 +10,7 @@ from assets.compute.formulas.conductivity import natural_factor
 from calibration.compute.methods import conductivity
 from calibration.compute.table_files import CONDUCTIVITY, read_conductivity
 from calibration.compute.temperature_tables import table_from_rows
-from tests.calibration.compute.methods.conftest import Checked, make_standard
+from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
 from tests.published import FIXTURES, Published, Reproduced, rows
 
 FILE = "tables/kcl_conductivity.csv"
@@ -100,3 +100,12 @@ def test_the_cell_constant_that_would_read_true(checked: Checked) -> None:
     typed = GOOD | {"standard": "P", "temperature": "25", "shown": "102", "constant": "1.02"}
     outcome = checked(conductivity.METHOD, typed, PLAIN, settings={"compensation": "off"})
     assert outcome.worked.figure("new_constant") == 1
+
+
+def test_a_solution_warmer_than_the_curve_of_natural_water_is_not_valid_and_breaks_nothing(checked: Checked) -> None:
+    table = table_from_rows(code="k", name="k", rows=[("20", "1273"), ("40", "1831")], source="invented")
+    solution = make_standard("K", "conductivity solution", "1408", "µS/cm", table=table)
+    typed = {"standard": "K", "temperature": "36", "shown": "1400", "hold": "on"}
+    outcome = checked(conductivity.METHOD, typed, solution, settings={"compensation": "natural"})
+    assert caught(outcome, "outside-compensation") == ["not valid"]
+    assert outcome.verdict is None
