@@ -196,6 +196,8 @@ def _refuse_fact(lot: Lot, kind: str, day: dt.date, today: dt.date, why: str) ->
         reasons.append(Reason(f"Lot {lot.number} has been discarded; nothing more happens to it."))
     if kind == "released" and last != "quarantined":
         reasons.append(Reason(f"Lot {lot.number} is not quarantined, so it cannot be released."))
+    if kind == "released" and lot.recalls.exists():
+        reasons.append(Reason(f"Lot {lot.number} was withdrawn with what relied on it; it is not released again."))
     if kind == "quarantined" and last == "quarantined":
         reasons.append(Reason(f"Lot {lot.number} is quarantined already."))
     if kind != "opened" and not why.strip():

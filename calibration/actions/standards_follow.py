@@ -8,8 +8,8 @@ from assets import history
 from assets.models import FitForUse, Person
 from assets.permissions import OPERATORS, must_have_role
 from calibration.models import Certificate, Check, Outcome, ReadingSet, StandardUse
-from calibration.reads.consequences import path_of
-from calibration.reads.sheet import FAILING, PASSING
+from calibration.reads.consequences import owed_by, path_of
+from calibration.reads.sheet import FAILING
 from maintenance.models import Occurrence
 
 
@@ -27,7 +27,8 @@ def follow_own_check(*, of: ReadingSet, outcome: Outcome | None, by: Person) -> 
         return None
     failed = outcome.verdict in FAILING
     until = None if failed else _until(check)
-    if not failed and (of.kind != "as left" or outcome.verdict not in PASSING or until is None):
+    owed = owed_by(of)
+    if not failed and (owed is None or not owed.counts or until is None):
         return None
     with history.act(site=check.site, by=by) as act:
         row = act.add(

@@ -31,7 +31,7 @@ def _parts(site: Site) -> dict[int, list[tuple[int, dt.date]]]:
 
 
 def unfit_by_origin(site: Site) -> dict[int, str]:
-    """Return, for each lot made from or with what must not be used, the reason, however long the way. Four queries."""
+    """Return, for each lot made from or with what must not be used, the reason, however long the way. Six queries."""
     made_from = _parts(site)
     bad = dict(_measured_badly(site))
     waiting = deque((pk, why) for pk, why in bad.items())
@@ -42,6 +42,11 @@ def unfit_by_origin(site: Site) -> dict[int, str]:
             if lot not in bad:
                 bad[lot] = why
                 waiting.append((lot, why))
+    # A lot that was discarded before it was withdrawn is not quarantined; what was made from it is bad all the same.
+    made = {lot for lots in made_from.values() for lot, _ in lots}
+    for lot in withdrawn_since(site):
+        if lot in made:
+            bad.setdefault(lot, "made from a lot that is withdrawn")
     return bad
 
 

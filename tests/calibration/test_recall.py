@@ -14,6 +14,7 @@ from django.urls import reverse
 from assets.errors import NotAllowed, Refusal, Stale
 from assets.models import FitForUse, Signature
 from assets.reads.records import check_records
+from calibration.actions.lots import record_lot_fact
 from calibration.actions.recall import withdraw_standard
 from calibration.actions.standards_made import (
     AssignmentTyped,
@@ -103,6 +104,15 @@ def test_a_bad_lot_reaches_checks_through_a_dilution_a_block_and_a_bench_meter(b
     assert check_records() == []
 
 
+def test_a_lot_that_was_thrown_away_before_spoils_what_was_made_from_it(bench: Bench) -> None:
+    chain = Chain(bench)
+    today = day_at(bench.site)
+    record_lot_fact(lot=chain.stock, kind="discarded", day=today, why="empty", by=bench.operator)
+    withdraw(bench, chain.stock, back=50, seen=[chain.own.number, chain.with_meter.number])
+    known = standards_at(bench.site, today, keys=[str(chain.made.pk)])
+    assert known[str(chain.made.pk)].unfit == "made from a lot that is withdrawn"
+
+
 @pytest.mark.parametrize(("back", "expected"), [(35, 0), (40, 2)])
 def test_only_what_was_made_since_that_day_is_reached(bench: Bench, back: int, expected: int) -> None:
     chain = Chain(bench)
@@ -140,6 +150,10 @@ def test_what_a_withdrawn_check_counted_for_is_owed_again_and_nothing_is_edited(
     assert list(Check.objects.values()) + list(Signature.objects.exclude(recall__isnull=False).values()) == before
     assert list(differences(bench.site)) == []
     assert bench.lots["7"].facts.filter(kind="quarantined").count() == 1
+    with pytest.raises(Refusal, match="not released again"):
+        record_lot_fact(
+            lot=bench.lots["7"], kind="released", day=day_at(bench.site), why="it is fine", by=bench.supervisor
+        )
 
 
 def test_a_list_that_changed_since_it_was_shown_is_not_signed(bench: Bench) -> None:
