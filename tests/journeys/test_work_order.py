@@ -30,7 +30,7 @@ def read_as_left(hands: Hands, *, script: bool) -> None:
     """Clean the probe, read both buffers again, take the hold off, sign."""
     hands.choose("The signal is on hold or forced", "On hold")
     hands.write({"Put on hold at": "06:40"})
-    hands.choose("What was done to the probe?", "Cleaned and adjusted")
+    hands.choose("What was done to it?", "Cleaned and adjusted")
     for legend, boxes in (("Point 1", FIRST | {"Display shows": "7.05"}), ("Point 2", SECOND)):
         point = hands.group(legend)
         hands.write(boxes, within=point)

@@ -41,6 +41,10 @@ def test_every_field_has_words_a_part_units_and_kinds_that_are_known(method: Any
         assert all(kind in KINDS for kind in ask.of)
         assert (ask.kind == "standard") == bool(ask.of)
         assert not ask.each or ask.each in method.legends
+        assert ask.name.isidentifier()
+        assert bool(ask.choices) == (ask.kind == "choice")
+        assert ask.kind == "number" or (ask.low is None and ask.high is None)
+        assert ask.low is None or ask.high is None or ask.low < ask.high
     for ask in method.settings:
         assert ask.label and ask.part == "settings"
         assert all(unit in BY_CODE for unit in ask.units)
