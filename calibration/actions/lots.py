@@ -194,13 +194,21 @@ def _refuse_fact(lot: Lot, kind: str, day: dt.date, today: dt.date, why: str) ->
         reasons.append(Reason(f"Day: {day} is before the lot was received, {lot.received_on}.", "day"))
     if "discarded" in kinds:
         reasons.append(Reason(f"Lot {lot.number} has been discarded; nothing more happens to it."))
-    if kind == "released" and last != "quarantined":
-        reasons.append(Reason(f"Lot {lot.number} is not quarantined, so it cannot be released."))
-    if kind == "released" and lot.recalls.exists():
-        reasons.append(Reason(f"Lot {lot.number} was withdrawn with what relied on it; it is not released again."))
-    if kind == "quarantined" and last == "quarantined":
-        reasons.append(Reason(f"Lot {lot.number} is quarantined already."))
+    reasons.extend(_faults_of_quarantine(lot, kind, last))
     if kind != "opened" and not why.strip():
         reasons.append(Reason("Because: nothing is written. Say in words why.", "why"))
     if reasons:
         raise Refusal(reasons)
+
+
+def _faults_of_quarantine(lot: Lot, kind: str, last: str) -> list[Reason]:
+    """Return what keeps a lot from being quarantined or released; `last` is what it was last, of the two."""
+    if kind == "quarantined" and last == "quarantined":
+        return [Reason(f"Lot {lot.number} is quarantined already.")]
+    if kind != "released":
+        return []
+    if last != "quarantined":
+        return [Reason(f"Lot {lot.number} is not quarantined, so it cannot be released.")]
+    if lot.recalls.exists():
+        return [Reason(f"Lot {lot.number} was withdrawn with what relied on it; it is not released again.")]
+    return []
