@@ -84,7 +84,9 @@ def with_sets(checks: CheckQuerySet) -> CheckQuerySet:
     sets = Prefetch(
         "sets", queryset=ReadingSet.objects.select_related("outcome", "check_of").prefetch_related("outcome__figures")
     )
-    return checks.select_related("position", "recorded_by", "replaces", "replaced_by").prefetch_related(sets, "withdrawals")
+    return checks.select_related("position", "recorded_by", "replaces", "replaced_by").prefetch_related(
+        sets, "withdrawals"
+    )
 
 
 def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
