@@ -1,4 +1,4 @@
-"""The standards on the shelf beside the pH buffers: solutions, suspensions, a block, test gas, and dilutions of them."""
+"""The standards on the shelf beside the pH buffers: solutions, suspensions, a block, test gas, and dilutions."""
 
 from __future__ import annotations
 
