@@ -23,6 +23,7 @@ urlpatterns = [
     # /checks/
     path("checks/", checks.checks, name="checks"),
     path("checks/export.csv", export.checks_csv, name="checks-csv"),
+    path("checks/export.xlsx", export.checks_xlsx, name="checks-xlsx"),
     path("checks/<int:number>/", checks.check, name="check"),
     path("checks/<int:number>/paper/", checks.check_paper, name="check-paper"),
     path("checks/<int:number>/dcc/", dcc.check_dcc, name="check-dcc"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from assets.compute.workbook import workbook_of
 from assets.models import Site
 from calibration.compute.methods import METHODS
 from calibration.models import Figure, ReadingSet
@@ -25,6 +26,13 @@ def csv_of(site: Site, which: CheckFilter) -> str:
     rows = list(_rows(site, which))
     frame = pd.DataFrame(rows, columns=_columns(rows), dtype="string").fillna("")
     return str(frame.map(harmless).to_csv(index=False, lineterminator="\r\n"))
+
+
+def xlsx_of(site: Site, which: CheckFilter) -> bytes:
+    """Return the same rows as a spreadsheet, every cell as text, so that what looks like a formula stays text."""
+    rows = list(_rows(site, which))
+    columns = _columns(rows)
+    return workbook_of({"Checks": [columns, *([row.get(name, "") for name in columns] for row in rows)]})
 
 
 def _columns(rows: list[dict[str, str]]) -> list[str]:

@@ -58,6 +58,11 @@ def _url(parts: dict[str, Any], **other: Any) -> str:
     return f"{reverse('calibration:checks')}?{query}" if query else reverse("calibration:checks")
 
 
+def _file_url(name: str, parts: dict[str, Any]) -> str:
+    where = reverse(f"calibration:{name}")
+    return f"{where}?{urlencode(parts)}" if parts else where
+
+
 @require_safe
 @for_roles(READERS)
 def checks(request: HttpRequest, desk: Desk) -> HttpResponse:
@@ -86,7 +91,8 @@ def checks(request: HttpRequest, desk: Desk) -> HttpResponse:
         "which": which,
         "places": places(desk.site) if not parts else (),
         "may_check": may_check(desk),
-        "csv_url": f"{reverse('calibration:checks-csv')}?tag={which.position.pk}" if which.position else "",
+        "csv_url": _file_url("checks-csv", parts) if page.rows else "",
+        "xlsx_url": _file_url("checks-xlsx", parts) if page.rows else "",
         "all_url": reverse("calibration:checks"),
     }
     return render(request, "calibration/checks.html", context)

@@ -230,6 +230,7 @@ TABLE: dict[str, Row] = {
     # checks
     "calibration:checks": page(READ),
     "calibration:checks-csv": page(READ),
+    "calibration:checks-xlsx": page(READ),
     "calibration:check": page(READ, CHECK),
     "calibration:check-paper": page(READ, CHECK),
     "calibration:check-dcc": page(READ, CHECK),
