@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, found
-from calibration.models import Check, CheckReview, Draft, Lot, Recall, Requirement
+from calibration.models import Check, CheckReview, Draft, Lot, Recall, Requirement, StandardKind
 
 
 def requirement_for(desk: Desk, pk: int) -> Requirement:
@@ -33,6 +33,11 @@ def check_for(desk: Desk, number: int) -> Check:
 def lot_for(desk: Desk, pk: int) -> Lot:
     """A lot of the asking person's site."""
     return found(Lot.objects.at(desk.site).select_related("site", "kind", "dilution"), pk=pk)
+
+
+def kind_for(desk: Desk, pk: int) -> StandardKind:
+    """A kind of standard that comes with the tool, or one of the asking person's site."""
+    return found(StandardKind.objects.at(desk.site).prefetch_related("tables"), pk=pk)
 
 
 def recall_for(desk: Desk, pk: int) -> Recall:

@@ -41,6 +41,7 @@ urlpatterns = [
     path("standards/lots/<int:pk>/fact/", standards.lot_fact, name="lot-fact"),
     path("standards/certificates/<int:pk>/new/", standards.certificate_new, name="certificate-new"),
     path("standards/certificates/in/", certificates_import.certificates_in, name="certificates-in"),
+    path("standards/kinds/<int:pk>/", standards_made.kind, name="kind"),
     path("standards/kinds/new/", standards_made.kind_new, name="kind-new"),
     path("standards/lots/made/", standards_made.dilution_new, name="dilution-new"),
     path("standards/lots/<int:pk>/assign/", standards_made.assign, name="lot-assign"),

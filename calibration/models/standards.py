@@ -53,6 +53,10 @@ class StandardKind(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        """The page of the kind."""
+        return reverse("calibration:kind", args=[self.pk])
+
     @property
     def of_family(self) -> str:
         """Its family as the methods name it."""

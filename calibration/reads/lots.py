@@ -13,10 +13,10 @@ from calibration.compute.families import FAMILIES, NO_LIFE
 from calibration.compute.figures import plain, shown
 from calibration.compute.standards import KINDS, family_heading, why_unfit
 from calibration.compute.standards import Standard as StandardInUse
-from calibration.models import Assignment, Dilution, DilutionPart, Lot, Point
+from calibration.models import Assignment, Dilution, DilutionPart, Lot, Point, StandardKind
 from calibration.reads.instruments import InstrumentRow, instrument_rows
 from calibration.reads.origins import unfit_by_origin
-from calibration.reads.standards import lot_in_use, lots_at
+from calibration.reads.standards import lot_in_use, lots_at, table_of_kind
 from calibration.reads.words import State, verdict_state
 
 KEEPS_OPEN = frozenset(code for code, family in FAMILIES.items() if family.life == NO_LIFE)
@@ -149,6 +149,30 @@ def lot_view(lot: Lot, day: dt.date) -> LotView:
         parts=tuple(made.parts.select_related("parent__kind")) if made is not None else (),
         taken=tuple(lot.taken.select_related("dilution__lot__kind")),
         assignments=tuple(lot.assignments.select_related("asset", "primary", "primary_lot", "recorded_by")),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class KindView:
+    """One kind of standard: its value at temperature with its source, what can hurt, and its lots at a site."""
+
+    kind: StandardKind
+    table: tuple[tuple[str, str], ...]
+    source: str
+    caution: str
+    lots: tuple[Lot, ...]
+
+
+def kind_view(kind: StandardKind, site: Site) -> KindView:
+    """Return a kind of standard for its own page."""
+    table = table_of_kind(kind)
+    places = 3 if kind.in_unit == "pH" else 2
+    return KindView(
+        kind=kind,
+        table=tuple((plain(t), shown(value, places)) for t, value in table.rows) if table is not None else (),
+        source=table.source if table is not None else "",
+        caution=FAMILIES[kind.of_family].caution,
+        lots=tuple(Lot.objects.at(site).filter(kind=kind)),
     )
 
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
-from django.urls import reverse
-from django.views.decorators.http import require_http_methods
+from django.shortcuts import render
+from django.views.decorators.http import require_http_methods, require_safe
 
-from assets.permissions import OPERATORS, SUPERVISORS, Desk, for_roles
+from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles
 from calibration.actions.standards_kinds import add_kind
 from calibration.actions.standards_made import assign_value, make_dilution
 from calibration.compute.families import FAMILIES
 from calibration.forms.standards_made import AssignmentForm, DilutionForm, KindForm
-from calibration.permissions import lot_for
+from calibration.permissions import kind_for, lot_for
+from calibration.reads.lots import kind_view
 from calibration.views.sent import form_page
 
 
@@ -22,13 +23,20 @@ def kind_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     form = KindForm(request.POST or None, desk=desk)
 
     def add() -> str:
-        add_kind(site=desk.site, kind=form.kind, by=desk.person)
-        return reverse("calibration:lot-new")
+        return add_kind(site=desk.site, kind=form.kind, by=desk.person).get_absolute_url()
 
     template = "calibration/kind_new.html"
     return form_page(
         request, desk, form, template=template, context={}, verb="standard_kind.added", subject=desk.site, do=add
     )
+
+
+@require_safe
+@for_roles(READERS)
+def kind(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
+    """One kind of standard: its value at temperature, what can hurt, its lots here."""
+    row = kind_for(desk, pk)
+    return render(request, "calibration/kind.html", {"view": kind_view(row, desk.site)})
 
 
 @require_http_methods(["GET", "POST"])

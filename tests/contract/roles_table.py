@@ -247,6 +247,7 @@ TABLE: dict[str, Row] = {
     "calibration:lot-fact": form(WORK, LOT),
     "calibration:certificates-in": form(KEEP),
     "calibration:certificate-new": form(KEEP, ASSET),
+    "calibration:kind": page(READ, pk(lambda w: w.kind)),
     "calibration:kind-new": form(KEEP),
     "calibration:dilution-new": form(WORK),
     "calibration:lot-assign": form(WORK, LOT),

@@ -17,7 +17,7 @@ from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, rec
 from assets.models import Limit, Person, Position, Qualification, Reading, Role, SignalUse
 from calibration.actions.recall import withdraw_standard
 from calibration.actions.standards_instruments import UseTyped, serve_as_standard
-from calibration.models import Check, Draft, Recall
+from calibration.models import Check, Draft, Recall, StandardKind
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
@@ -25,6 +25,7 @@ from maintenance.models import Application, Occurrence, Performance, Plan, Step,
 from tests.make import make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
+from tests.make_standards import make_kind
 from tests.make_upkeep import make_order, make_plan, open_item
 
 SIGNED_OUT = "signed out"
@@ -53,6 +54,7 @@ class World:
     order: WorkOrder
     step: Step
     recall: Recall
+    kind: StandardKind
     token: str
     cookies: dict[str, dict[str, str]] = field(default_factory=dict)
     client: Client = field(default_factory=Client)  # one for all: each new one reads every static file
@@ -122,6 +124,7 @@ def make_world(*, ahead: bool = False) -> World:
         performance=performance,
         order=order,
         step=add_step(order=order, text="Look at the junction", by=ines),
+        kind=make_kind(site=site, by=ruth),
         recall=withdraw_standard(
             site=site,
             standard=bench.lots["4"],
