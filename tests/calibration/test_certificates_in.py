@@ -95,6 +95,6 @@ def test_a_file_that_cannot_be_read_is_refused_in_words(bench: Bench, content: b
 
 
 def test_a_no_to_what_must_be_yes_accepts_nothing(bench: Bench) -> None:
-    answer = sent(bench, as_csv(ROWS), "results.csv", key="e", good_enough="no")
+    answer = sent(bench, as_csv(ROWS), "results.csv", key="e", asks_good_enough="no")
     assert answer.status_code == 422
     assert not Certificate.objects.exists()
