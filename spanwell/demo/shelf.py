@@ -30,6 +30,7 @@ class Jar:
     opened: int
     expires: int | None
     life: int | None = None
+    gone: int | None = None
 
 
 KINDS = (
@@ -59,13 +60,14 @@ KINDS = (
 STOCK, DILUTED, LOW, BLOCK, COLOUR, GAS = (kind.name for kind in KINDS)
 KCL, ZOBELL = "kcl-0.01-mol-kg", "zobell"
 
+# The first jar of redox solution stands there still, open too long.
 JARS = (
     Jar("stock", STOCK, "FZ-4410", "4000", "40", FIRST_DAY, 183, -150, YEARS),
     Jar("low", LOW, "SF-0512", "0.50", "0.02", FIRST_DAY, 183, -150, YEARS),
     Jar("block", BLOCK, "SB-07", "0.50", "", FIRST_DAY, 183, None),
     Jar("colour", COLOUR, "CC-218", "1.00", "0.02", FIRST_DAY, 183, -300, 2 * YEARS),
     Jar("gas", GAS, "TG-0931", "5.0", "0.10", FIRST_DAY, 183, -240),
-    Jar("kcl-a", KCL, "KC-3071", "1408", "7", FIRST_DAY, 183, -90),
+    Jar("kcl-a", KCL, "KC-3071", "1408", "7", FIRST_DAY, 183, -90, gone=30),
     Jar("kcl-b", KCL, "KC-3098", "1408", "7", 80, 70, -200),
     Jar("kcl-c", KCL, "KC-3124", "1408", "7", 32, 30, -260),
     Jar("zobell-a", ZOBELL, "ZB-118", "428", "3", FIRST_DAY, 183, -20),
@@ -83,6 +85,8 @@ def stock_shelf(plant: Plant) -> None:
     for jar in JARS:
         add(at(jar.received, "10:35"), _receive, plant, jar)
         add(at(jar.opened, "06:45"), _open, plant, jar)
+        if jar.gone is not None:
+            add(at(jar.gone, "16:05"), _throw_away, plant, jar)
     for days_back, number in DILUTIONS.items():
         add(at(days_back, "12:35"), _dilute, plant, number)
 
@@ -123,6 +127,11 @@ def jar_lot(plant: Plant, key: str) -> Lot:
 def _open(plant: Plant, jar: Jar) -> None:
     who = plant.person(plant.on_shift(jar.opened))
     record_lot_fact(lot=jar_lot(plant, jar.key), kind="opened", day=plant.day, why="", by=who)
+
+
+def _throw_away(plant: Plant, jar: Jar) -> None:
+    lot, who = jar_lot(plant, jar.key), plant.person(cast.RUTH)
+    record_lot_fact(lot=lot, kind="discarded", day=plant.day, why="opened too long ago", by=who)
 
 
 def _dilute(plant: Plant, number: str) -> None:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import csv
 import datetime as dt
 import importlib.util
 import random
 import socket
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,7 +25,10 @@ from spanwell.demo import building, cast, keepsake
 from spanwell.demo.building import NotADemo, build
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
 from spanwell.demo.keepsake import Keepsake
+from spanwell.demo.plant import REGISTER
 from spanwell.demo.probes import Probe, State, theory, typed
+from spanwell.demo.references import AWAY, REFERENCES, REFUSED
+from spanwell.demo.rounds import ROUNDS, Round
 from spanwell.management.commands import demo
 from tests.make import make_site
 
@@ -71,6 +76,21 @@ def test_a_probe_loses_slope_and_gains_offset_by_the_day() -> None:
 )
 def test_figures_are_typed_as_people_type_them(value: float, places: int, text: str) -> None:
     assert typed(value, places) == text
+
+
+# -------------------------------------------------------------------------------------------- the rounds of instruments
+
+
+@pytest.mark.parametrize("one", ROUNDS, ids=lambda one: f"{one.tag} {one.method}")
+def test_no_check_of_the_rounds_comes_later_than_its_routine_allows(one: Round) -> None:
+    gaps = [earlier - later for earlier, later in pairwise(one.days)]
+    assert all(0 < gap <= one.every + one.late for gap in gaps)
+
+
+def test_every_standard_that_is_an_instrument_is_in_the_register() -> None:
+    register = {row["serial"] for row in csv.DictReader(REGISTER.read_text(encoding="utf-8").splitlines())}
+    assert {one.serial for one in (*REFERENCES, REFUSED)} <= register
+    assert AWAY in register
 
 
 # ------------------------------------------------------------------------------------------------- the clock and scenes
