@@ -135,7 +135,7 @@ def _refuse(plant: Plant) -> None:
     read = _certificate(
         plant, REFUSED, days_back=REFUSED_ON + 6, answers={"this_one": "no", "both": "no", "good_enough": "no"}
     )
-    because = "It names serial B-0746, the plate says B-0764, and nothing is told of the meter as it came in."
+    because = "it names serial B-0746, the plate says B-0764, and nothing is told of the meter as it came in"
     take_in_certificate(
         asset=plant.asset(REFUSED.serial), read=read, accepted=False, because=because, by=plant.person(cast.RUTH)
     )
