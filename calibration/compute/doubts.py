@@ -13,6 +13,7 @@ from calibration.compute.asked import Record, SignalRecord, Written, written
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Choice, Found, Known, Worked
 from calibration.compute.standards import FIT_AT_LEAST, Standard, fit_ratio, why_unfit
+from calibration.compute.typed import sentence_case
 
 Catch: TypeAlias = Callable[..., tuple[Found, ...]]
 
@@ -79,7 +80,7 @@ def missing_values(inputs: Record, known: Known, worked: Worked) -> tuple[Found,
 
 
 def _missing(one: Written) -> str:
-    label = one.ask.label[:1].upper() + one.ask.label[1:]
+    label = sentence_case(one.ask.label)
     wanted = {
         "number": f"nothing is written. Write what you read{f', in {one.ask.units[0]}' if one.ask.units else ''}.",
         "choice": f"nothing is chosen. Choose {' or '.join(words for _, words in one.ask.choices)}.",

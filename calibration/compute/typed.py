@@ -47,7 +47,7 @@ def fields_of(method: AnyMethod, *parts: str, points: int | None = None) -> tupl
     `points` is how many rows of each counted kind the form shows; None shows as many as the method allows.
     """
     asks = [ask for ask in method.asks if ask.part in parts]
-    fields = [Field(name=ask.name, label=_sentence_case(ask.label), ask=ask) for ask in asks if not ask.each]
+    fields = [Field(name=ask.name, label=sentence_case(ask.label), ask=ask) for ask in asks if not ask.each]
     for each in dict.fromkeys(ask.each for ask in asks if ask.each):
         fields += _rows(each, [ask for ask in asks if ask.each == each], method.legends.get(each, each), points)
     return tuple(fields)
@@ -65,8 +65,9 @@ def _rows(each: str, asks: list[Ask], legend: str, points: int | None) -> Iterat
             yield Field(name=row + ask.name, label=f"{legend} {number}, {ask.label}", ask=ask, point=number, row=row)
 
 
-def _sentence_case(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def sentence_case(text: str) -> str:
+    """Begin with a capital, but for pH, which never takes one."""
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
 def _refuse(one: Field, sentence: str) -> Found:

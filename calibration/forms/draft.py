@@ -15,7 +15,7 @@ from assets.inputs import KeyedForm, ProofField, TypedMoment
 from assets.widgets import NumberText, SignedText
 from calibration.compute.method import Ask, Found
 from calibration.compute.methods import METHODS
-from calibration.compute.typed import UNIT, Field, fields_for
+from calibration.compute.typed import UNIT, Field, fields_for, sentence_case
 from calibration.models import Draft
 from calibration.reads.choices import Choices
 from calibration.reads.own_fields import own_fields
@@ -36,8 +36,7 @@ def fields_asked(draft: Draft) -> tuple[Field, ...]:
 
 def label_of(one: Field) -> str:
     """Write a field's label on its own, as it stands inside its point."""
-    label = one.ask.label
-    return label[:1].upper() + label[1:]
+    return sentence_case(one.ask.label)
 
 
 def _widget(ask: Ask, standards: Mapping[tuple[str, ...], Choices]) -> forms.Widget:

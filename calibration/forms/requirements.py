@@ -17,6 +17,7 @@ from calibration.actions.requirements import TAGS, LimitTyped, TermsTyped
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Limit
 from calibration.compute.methods import METHODS
+from calibration.compute.typed import sentence_case
 from calibration.models import RequirementTerm
 from calibration.reads.known import headline_unit
 from maintenance.models import Plan
@@ -33,7 +34,7 @@ def _number(label: str, unit: str, hint: str = "") -> forms.CharField:
 
 
 def _setting(ask: Ask) -> forms.CharField:
-    label = ask.label[:1].upper() + ask.label[1:]
+    label = sentence_case(ask.label)
     if ask.kind in {"choice", "yes or no"}:
         choices = list(ask.choices) or [("yes", "Yes"), ("no", "No")]
         widget = forms.Select(choices=[("", "Choose one"), *choices])

@@ -135,7 +135,7 @@ def _told(given: _Numbers) -> Told:
         picture=_picture(given),
         short=_short(given.judged),
         limits_from=tuple(dict.fromkeys(_source(one) for one, _ in given.judged if one.source)),
-        uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged),
+        uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged) or bool(_budgets(given)),
     )
 
 
@@ -188,6 +188,7 @@ def _any_sentence(one: Judged, verdict: str) -> str:
 
 def _any_strip(given: _Numbers) -> Iterator[Item]:
     """The judged values, the headline first and face by face; then what else was worked out."""
+    budgets = _budgets(given)
     first = sorted(given.judged, key=lambda pair: pair[0].name != given.method.headline)
     told: set[str] = set()
     for one, verdict in first:
@@ -197,6 +198,8 @@ def _any_strip(given: _Numbers) -> Iterator[Item]:
             yield Item(one.what[:1].upper() + one.what[1:], "", "", ("yes" if one.value else "no",), state)
             continue
         stated = "uncertainty not stated" if one.uncertainty is None else f"uncertainty {shown_up(one.uncertainty)}"
+        if one.uncertainty is None and one.what in budgets:
+            stated = f"uncertainty {budgets[one.what]}, not part of this rule"
         number, _, unit = judged_value(one).partition(" ")
         of = f" of {one.of}" if one.of else ""
         under = (f"limit {limit_words(one)}{of}, {stated}",)
@@ -204,6 +207,12 @@ def _any_strip(given: _Numbers) -> Iterator[Item]:
     extra = [line for line in given.figures.items() if line[0] not in told][-EXTRA:]
     for name, (_, text, unit) in extra:
         yield Item(name.replace("_", " ").capitalize(), text, unit)
+
+
+def _budgets(given: _Numbers) -> dict[str, str]:
+    """Return the expanded uncertainties that the working gives, by what they are of."""
+    begins = "Expanded uncertainty U = k × u_c, "
+    return {line.text.removeprefix(begins): line.value for line in given.lines if line.text.startswith(begins)}
 
 
 EXTRA = 3

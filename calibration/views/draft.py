@@ -49,6 +49,11 @@ class Asked:
     unit: BoundField | None = None
     wide: bool = False
 
+    @property
+    def wants(self) -> bool:
+        """Whether it must be in sight: something is written in it, or more than a reminder stands at it."""
+        return bool(self.bound.value()) or any(one.choices or one.shape != "asks" for one in self.catches)
+
 
 @dataclass(frozen=True, slots=True)
 class PointView:
@@ -68,6 +73,8 @@ class Row:
     legend: str
     prefix: str
     asked: tuple[Asked, ...]
+    rare: tuple[Asked, ...]
+    rare_open: bool
     folded: bool
     open: bool
 
@@ -106,7 +113,7 @@ def parts_of(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMet
                 asked=tuple(asked[one.name] for one in mine if not one.ask.rare and not one.row),
                 rows=_rows(mine, asked, method),
                 rare=tuple(asked[one.name] for one in rare),
-                rare_open=any(asked[one.name].bound.value() or asked[one.name].catches for one in rare),
+                rare_open=any(asked[one.name].wants for one in rare),
                 reads=part == "reading set",
             )
         )
@@ -119,6 +126,7 @@ def _rows(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod
         mine = [one for one in fields if one.row == prefix]
         number, least = mine[0].point, mine[0].ask.times[0]
         legend = method.legends.get(mine[0].ask.each, mine[0].ask.each)
+        rare = [asked[one.name] for one in mine if one.ask.rare]
         filled = any(asked[one.name].bound.value() for one in mine if one.ask.kind != "standard")
         later = bool(rows) and rows[0].open  # a row stands inside the one before it
         rows.insert(
@@ -126,9 +134,11 @@ def _rows(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMethod
             Row(
                 legend=f"{legend} {number}" if number is not None else legend,
                 prefix=prefix,
-                asked=tuple(asked[one.name] for one in mine),
+                asked=tuple(asked[one.name] for one in mine if not one.ask.rare),
+                rare=tuple(rare),
+                rare_open=any(one.wants for one in rare),
                 folded=number is not None and number > max(least, 1),
-                open=filled or later or any(asked[one.name].catches for one in mine),
+                open=filled or later or any(asked[one.name].wants for one in mine),
             ),
         )
     return tuple(rows)

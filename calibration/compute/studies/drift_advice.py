@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 
 from calibration.compute.studies.drift import DriftPoint, TooFew, drift
-from calibration.compute.studies.proposal import Clamps, Proposal
+from calibration.compute.studies.proposal import Clamps, Proposal, not_enough
 
 
 def advise_from_drift(
@@ -29,6 +29,9 @@ def advise_from_drift(
     found = drift(points, limit=limit, expanded=expanded, confidence=confidence)
     if isinstance(found, TooFew) or found.meets is None:
         return Proposal(days=None, current=current, method="drift", n=found.n, why=found.says, clamps=clamps)
+    if found.meets < 1:
+        why = "the scatter of the checks alone reaches the limit, so a line says nothing about the interval."
+        return not_enough(current=current, method="drift", n=found.n, clamps=clamps, why=why)
     asked = Fraction(math.floor(found.meets))
     days = clamps.held(asked)
     return Proposal(
