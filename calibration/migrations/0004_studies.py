@@ -6,61 +6,114 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('assets', '0001_first'),
-        ('calibration', '0003_checks_by_any_method'),
+        ("assets", "0001_first"),
+        ("calibration", "0003_checks_by_any_method"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Baseline',
+            name="Baseline",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('figure', models.CharField(max_length=60)),
-                ('why', models.CharField(max_length=200)),
-                ('recorded_at', models.DateTimeField()),
-                ('first', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='calibration.readingset')),
-                ('last', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='calibration.readingset')),
-                ('recorded_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('requirement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='baselines', to='calibration.requirement')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("figure", models.CharField(max_length=60)),
+                ("why", models.CharField(max_length=200)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "first",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="calibration.readingset"
+                    ),
+                ),
+                (
+                    "last",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="calibration.readingset"
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "requirement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="baselines",
+                        to="calibration.requirement",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['recorded_at', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('why', ''), _negated=True), name='baseline_says_why', violation_error_message='A baseline says why these checks are taken for it.')],
+                "ordering": ["recorded_at", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("why", ""), _negated=True),
+                        name="baseline_says_why",
+                        violation_error_message="A baseline says why these checks are taken for it.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
-            name='IntervalDecision',
+            name="IntervalDecision",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('method', models.CharField(max_length=40)),
-                ('advice', models.TextField()),
-                ('taken', models.BooleanField()),
-                ('days_before', models.PositiveIntegerField()),
-                ('days_after', models.PositiveIntegerField()),
-                ('why', models.CharField(max_length=200)),
-                ('recorded_at', models.DateTimeField()),
-                ('recorded_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('requirement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='decisions', to='calibration.requirement')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("method", models.CharField(max_length=40)),
+                ("advice", models.TextField()),
+                ("taken", models.BooleanField()),
+                ("days_before", models.PositiveIntegerField()),
+                ("days_after", models.PositiveIntegerField()),
+                ("why", models.CharField(max_length=200)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "requirement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="decisions",
+                        to="calibration.requirement",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['recorded_at', 'id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('why', ''), _negated=True), name='interval_decision_says_why', violation_error_message='Taking or leaving advice on an interval needs a reason.'), models.CheckConstraint(condition=models.Q(('taken', True), ('days_after', models.F('days_before')), _connector='OR'), name='advice_left_changes_no_interval', violation_error_message='Advice that is left changes no interval.')],
+                "ordering": ["recorded_at", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("why", ""), _negated=True),
+                        name="interval_decision_says_why",
+                        violation_error_message="Taking or leaving advice on an interval needs a reason.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("taken", True), ("days_after", models.F("days_before")), _connector="OR"),
+                        name="advice_left_changes_no_interval",
+                        violation_error_message="Advice that is left changes no interval.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='PooledStudy',
+            name="PooledStudy",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('method', models.CharField(max_length=40)),
-                ('body', models.TextField()),
-                ('made_at', models.DateTimeField()),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='assets.site')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("method", models.CharField(max_length=40)),
+                ("body", models.TextField()),
+                ("made_at", models.DateTimeField()),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
+                ),
             ],
             options={
-                'constraints': [models.UniqueConstraint(fields=('site', 'method'), name='pooled_study_once_a_method')],
+                "constraints": [models.UniqueConstraint(fields=("site", "method"), name="pooled_study_once_a_method")],
             },
         ),
     ]
