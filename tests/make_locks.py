@@ -51,11 +51,13 @@ SHORT = {TOOLS: "yes", PEOPLE: "yes"}
 YES = dict.fromkeys([*CLOSING.splitlines(), TOOLS, PEOPLE], "yes")
 
 
-def make_fit(*, asset: Asset, until: dt.date | None = None, fit: bool = True, why: str = "certificate 88") -> FitForUse:
+def make_fit(
+    *, asset: Asset, until: dt.date | None = None, fit: bool = True, why: str = "certificate 88", only_for: str = ""
+) -> FitForUse:
     """A record that an asset may be relied on, as a check of it leaves it behind."""
     day = until or (timezone.now() + dt.timedelta(days=100)).date()
     with act(site=asset.site, by=None) as made:
-        row = made.add(FitForUse(asset=asset, fit=fit, until=day, why=why, recorded_at=made.at))
+        row = made.add(FitForUse(asset=asset, fit=fit, until=day, only_for=only_for, why=why, recorded_at=made.at))
         made.write("asset.fitness recorded", subject=asset)
     return row
 

@@ -75,13 +75,19 @@ class Signature(models.Model):
 
 
 class FitForUse(models.Model):
-    """Whether an asset may be relied on, until when, and why; the newest row counts, no row means no record."""
+    """Whether an asset may be relied on, until when, and why; the newest row counts, no row means no record.
+
+    `only_for` narrows what it is fit for: a bench meter fit to calibrate with proves no absence of energy.
+    """
 
     kept: ClassVar[Kept] = APPEND_ONLY
+
+    CALIBRATION: ClassVar[str] = "calibration"
 
     asset = models.ForeignKey(Asset, on_delete=models.PROTECT, related_name="fitness")
     fit = models.BooleanField()
     until = models.DateField(null=True, blank=True)
+    only_for = models.CharField(max_length=20, blank=True)
     why = models.CharField(max_length=200)
     source_path = models.CharField(max_length=120, blank=True)
     recorded_at = models.DateTimeField()
@@ -94,7 +100,12 @@ class FitForUse(models.Model):
                 condition=Q(fit=False) | Q(until__isnull=False),
                 name="fit_asset_has_an_end",
                 violation_error_message="An asset is fit for use until a day.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(only_for__in=["", "calibration"]),
+                name="fit_for_everything_or_calibration",
+                violation_error_message="An asset is fit for everything it does, or for calibration only.",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -93,6 +93,7 @@ def take_in_certificate(
                 asset=asset,
                 fit=accepted,
                 until=read.until if accepted else None,
+                only_for=FitForUse.CALIBRATION,
                 why=_why(row)[:200],
                 source_path=f"/standards/instruments/{asset.pk}/",
                 recorded_at=act.at,

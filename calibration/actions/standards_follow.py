@@ -36,6 +36,7 @@ def follow_own_check(*, of: ReadingSet, outcome: Outcome | None, by: Person) -> 
                 asset=check.asset,
                 fit=not failed,
                 until=until,
+                only_for=FitForUse.CALIBRATION,
                 why=f"{'fails' if failed else 'passes'} its own check {check.number}, {of.kind}",
                 source_path=path_of(check),
                 recorded_at=act.at,

@@ -10,7 +10,7 @@ import datetime as dt
 import pytest
 
 from assets.errors import Refusal
-from assets.models import Role
+from assets.models import FitForUse, Role
 from assets.proofs import demo_proof
 from maintenance.actions.isolation_procedures import (
     LineText,
@@ -20,6 +20,7 @@ from maintenance.actions.isolation_procedures import (
 )
 from maintenance.actions.lockout.begin import add_point
 from maintenance.actions.lockout.steps import close_box, let_off, put_key_in_box, record_test, set_point
+from maintenance.reads import locks_testers
 from tests.make import make_asset, make_person
 from tests.make_locks import (
     Pump,
@@ -117,6 +118,19 @@ def test_a_test_takes_a_tester_in_date(verified: Pump, clock) -> None:
     clock.forward(days=1)
     with pytest.raises(Refusal, match="was in date until"):
         test_with(fresh)
+
+
+def test_what_is_fit_to_calibrate_with_only_is_no_tester(verified: Pump, clock) -> None:
+    """A bench meter in date proves no absence of energy; one that failed its own check proves nothing at all."""
+    today = clock.now.astimezone(verified.site.zone).date()
+    meter = make_asset(site=verified.site, kind="bench chlorine meter", serial="B-1")
+    make_fit(asset=meter, only_for=FitForUse.CALIBRATION)
+    assert [one.asset for one in locks_testers.testers(verified.site, today=today)] == [verified.tester]
+    assert "no record" in locks_testers.tester_of(meter, today=today).refused
+    make_fit(asset=meter)
+    make_fit(asset=meter, only_for=FitForUse.CALIBRATION, fit=False, why="failed check 3")
+    assert "failed check 3" in locks_testers.tester_of(meter, today=today).refused
+    assert {one.asset for one in locks_testers.testers(verified.site, today=today) if one.refused} == {meter}
 
 
 def test_a_later_revision_leaves_the_running_lockout_as_it_began(verified: Pump) -> None:
