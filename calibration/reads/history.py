@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from assets.compute.chart import Picture
@@ -35,17 +35,21 @@ RULES = ("WE1", "WE2", "WE3", "WE4")
 SLACK, DECISION = Fraction(1, 2), Fraction(5)
 """Slack and decision limit of the cumulative sums, in standard deviations: common practice, no source."""
 
+OF_LIMIT = "% of its limit"
+SHARED = "The limit follows what was measured, so errors are taken in % of each check's own limit."
+
 UNIT_DAYS = {"day": 1, "week": 7, "month": 30, "year": 365}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
-    """One valid as found set of the history."""
+    """One valid as found set of the history; `error` is from the middle of its limits, `limit` half their width."""
 
     set_id: int
     check: int
     at: dt.datetime
     value: Fraction
+    error: Fraction
     shown: str
     unit: str
     verdict: str
@@ -54,6 +58,7 @@ class Seen:
     asset_id: int | None
     adjusted_after: bool
     version: str
+    term_id: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,28 +120,51 @@ def _seen(of: ReadingSet, figure: str) -> Seen | None:
     judged = next((one for one in json.loads(of.outcome.judged)["values"] if one["name"] == figure), None)
     check = of.check_of
     left = next((one for one in check.sets.all() if one.kind == "as left"), None)
+    middle, limit = _middle_and_limit(judged)
     done = {entry.text for entry in left.entries.all() if entry.quantity == "done"} if left is not None else set()
     return Seen(
         set_id=of.pk,
         check=check.number,
         at=of.performed_at,
         value=Fraction(found.exact),
+        error=Fraction(found.exact) - middle,
         shown=found.shown,
         unit=found.unit,
         verdict=of.outcome.verdict,
-        limit=_limit(judged),
+        limit=limit,
         asset=check.asset_label,
         asset_id=check.asset_id,
         adjusted_after=bool(done & {"adjusted", "both"}),
         version=of.outcome.method_version.partition(".")[0],
+        term_id=of.outcome.term_id,
     )
 
 
-def _limit(judged: dict[str, str | None] | None) -> Fraction | None:
-    if judged is None:
-        return None
-    edges = [abs(Fraction(edge)) for edge in (judged["low"], judged["high"]) if edge is not None]
-    return min(edges) if edges else None
+def _middle_and_limit(judged: dict[str, str | None] | None) -> tuple[Fraction, Fraction | None]:
+    """Return the middle of the limits and half their width; a least value alone leaves no error to speak of."""
+    low, high = (judged["low"], judged["high"]) if judged is not None else (None, None)
+    if high is None:
+        return Fraction(0), None
+    if low is None:
+        return Fraction(0), Fraction(high)
+    return (Fraction(low) + Fraction(high)) / 2, (Fraction(high) - Fraction(low)) / 2
+
+
+def on_one_scale(seen: Sequence[Seen]) -> tuple[Seen, ...]:
+    """Return checks whose errors may be held side by side: as they are, or in % of each check's own limit.
+
+    The limit follows the reading where checks under the same terms have different ones (a percentage of the value, a
+    second standard).
+    """
+    limits = {(one.term_id, one.limit) for one in seen if one.limit is not None}
+    if len(limits) == len({term for term, _ in limits}):
+        return tuple(seen)
+    return tuple(_share(one, 100 * one.error / one.limit) for one in seen if one.limit)
+
+
+def _share(one: Seen, share: Fraction) -> Seen:
+    told = shown(share, 0, plus=True)
+    return replace(one, value=share, error=share, limit=Fraction(100), shown=told, unit=OF_LIMIT)
 
 
 def points_of(seen: Sequence[Seen]) -> tuple[base.ChartPoint, ...]:
@@ -159,15 +187,16 @@ def history_of(requirement: Requirement) -> History:
     method = METHODS[requirement.method]
     seen = seen_of(requirement, method.headline)
     unit = seen[-1].unit if seen else ""
+    scaled = on_one_scale(seen)
     study = PooledStudy.objects.filter(site=requirement.site, method=requirement.method).first()
-    charted = None if "chart" in method.skipped_by else _charted(requirement, method.headline, seen)
+    charted = None if "chart" in method.skipped_by else _charted(requirement, method.headline, scaled)
     advice, says = _advice(requirement, seen)
     return History(
         figure=method.headline.replace("_", " "),
         unit=unit,
         seen=seen,
         charted=charted,
-        drift_says=() if "drift" in method.skipped_by else (*_drift_says(seen), *_second_of(study, requirement)),
+        drift_says=() if "drift" in method.skipped_by else (*_drift_says(scaled), *_second_of(study, requirement)),
         advice=advice,
         advice_says=says,
         pooled={**json.loads(study.body), "made_at": study.made_at} if study is not None else None,
@@ -276,7 +305,7 @@ def since_adjusted(seen: Sequence[Seen]) -> tuple[DriftPoint, ...]:
         return ()
     # Just adjusted at the check before the stretch: that is where its days count from.
     start = seen[begin - 1].at if begin else stretch[0].at
-    return tuple(DriftPoint(days=_days(start, one.at), error=one.value) for one in stretch)
+    return tuple(DriftPoint(days=_days(start, one.at), error=one.error) for one in stretch)
 
 
 def _days(one: dt.datetime, other: dt.datetime) -> Fraction:
@@ -288,17 +317,21 @@ def _drift_says(seen: Sequence[Seen]) -> tuple[str, ...]:
     if limit is None:
         return ("Nothing is judged by a limit here, so no drift towards one can be said.",)
     found = drift(since_adjusted(seen), limit=limit)
-    said = []
+    said = [SHARED] if seen[-1].unit == OF_LIMIT else []
     if isinstance(found, TooFew):
         said.append(found.says)
     elif isinstance(found, Drift):
-        said.append(f"Least squares, n = {found.n}: {shown(found.slope * 30, 4, plus=True)} in 30 days. {found.says}")
+        said.append(f"Least squares, n = {found.n}: {_rate(found, seen[-1].unit)} in 30 days. {found.says}")
     return tuple(said)
+
+
+def _rate(found: Drift, unit: str) -> str:
+    return f"{shown(found.slope * 30, 4, plus=True)} {unit}".strip()
 
 
 def second_opinion(seen: Sequence[Seen]) -> str:
     """Say what the median of slopes makes of the newest stretch; heavy to begin with, so asked at night only."""
-    second = median_drift(since_adjusted(seen))
+    second = median_drift(since_adjusted(on_one_scale(seen)))
     if not isinstance(second, MedianDrift):
         return ""
     return f"Second opinion by the median of slopes, n = {second.n}: {second.says}"
@@ -307,7 +340,7 @@ def second_opinion(seen: Sequence[Seen]) -> str:
 def as_found_of(seen: Sequence[Seen]) -> tuple[AsFound, ...]:
     """Return as found results with the days since the check before; the first has none and is left out."""
     return tuple(
-        AsFound(days=_days(before.at, one.at), error=one.value, limit=one.limit)
+        AsFound(days=_days(before.at, one.at), error=one.error, limit=one.limit)
         for before, one in zip(seen, seen[1:], strict=False)
         if one.limit is not None and one.asset_id == before.asset_id
     )
@@ -332,11 +365,11 @@ def _advice(requirement: Requirement, seen: Sequence[Seen]) -> tuple[tuple[Advis
     clamps = Clamps(shortest=current * SHORTEST, longest=current * LONGEST)
     found = [staircase(results, current=current, clamps=clamps)]
     found.append(advise_from_share(results, current=current, target=TARGET, clamps=clamps))
-    limit = seen[-1].limit
+    scaled = on_one_scale(seen)
+    limit = scaled[-1].limit if scaled else None
     if limit is not None:
-        found.append(
-            advise_from_drift(since_adjusted(seen), limit=limit, expanded=Fraction(0), current=current, clamps=clamps)
-        )
+        points = since_adjusted(scaled)
+        found.append(advise_from_drift(points, limit=limit, expanded=Fraction(0), current=current, clamps=clamps))
     return tuple(_advised(one) for one in found if one is not None), ""
 
 

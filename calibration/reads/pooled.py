@@ -52,10 +52,11 @@ def pooled_body(pool: Pool) -> dict[str, Any]:
         "models": [],
         "second": dict(pool.second),
     }
+    place = "place" if pool.places == 1 else "places"
     if n < FEWEST:
         return {
             **body,
-            "says": f"Too few to say: {n} as found results of {pool.places} places; at least {FEWEST} are needed.",
+            "says": f"Too few to say: {n} as found results of {pool.places} {place}; at least {FEWEST} are needed.",
         }
     test = interval_test(inside, n, target=TARGET)
     answers = compare(grouped_by_age(_whole_days(results)), target=TARGET) if inside < n else ()

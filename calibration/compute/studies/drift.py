@@ -99,7 +99,7 @@ def drift(
         meets=meets,
         mean_meets=_earliest(line, float(guarded), 0.0),
         extrapolated=meets is not None and meets > last,
-        says=_sentence(len(points), meets, last),
+        says=_sentence(len(points), meets, last, "guarded limit" if expanded else "limit"),
     )
 
 
@@ -208,13 +208,13 @@ def _score(points: Sequence[DriftPoint]) -> int:
     )
 
 
-def _sentence(n: int, meets: float | None, last: Fraction) -> str:
+def _sentence(n: int, meets: float | None, last: Fraction, edge: str) -> str:
     if meets is None:
-        return f"From {n} as found checks the error does not reach its guarded limit on this line."
+        return f"From {n} as found checks the error does not reach its {edge} on this line."
     day = math.floor(meets)
     if meets <= last:
-        return f"From {n} as found checks the error may meet its guarded limit on day {day} after adjustment."
+        return f"From {n} as found checks the error may meet its {edge} on day {day} of this stretch."
     return (
-        f"From {n} as found checks the error may meet its guarded limit on day {day} after adjustment. That is an "
+        f"From {n} as found checks the error may meet its {edge} on day {day} of this stretch. That is an "
         f"extrapolation: no check was made later than day {math.floor(last)}."
     )
