@@ -87,7 +87,8 @@ class Standard:
 
     `opened_life` in days, None = the usual one. `uncertainty` is the expanded uncertainty of its value (same unit as
     the value, coverage factor `k`). `table` gives the value at temperature where it has one. `corrections` are
-    (shown, correction to add) of an instrument's certificate. `unfit` is the reason why an instrument must not be
+    (shown, correction to add) of an instrument's certificate. `kind_name` is what it is in words, as on the list of
+    kinds. `unfit` is the reason why an instrument must not be
     relied on (out of date, away, failed its own check), empty when it may. `certificate` names what it rests on.
     """
 
@@ -97,6 +98,7 @@ class Standard:
     nominal_text: str
     table: TemperatureTable | None = None
     kind: str = "buffer"
+    kind_name: str = ""
     unit: str = "pH"
     expires: date | None = None
     opened: date | None = None

@@ -123,6 +123,7 @@ def lot_in_use(lot: Lot, *, unfit: str = "", assigned: tuple[Assigned, ...] = ()
         nominal_text=lot.label_value,
         table=table,
         kind=lot.kind.of_family,
+        kind_name=lot.kind.name,
         unit=lot.kind.in_unit,
         expires=lot.expires_on,
         opened=_day(facts, "opened"),

@@ -202,7 +202,9 @@ def bump_as_calibration(inputs: Detector, known: Known, worked: Worked) -> tuple
 def other_gas(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a gas other than the target needs the maker's factor."""
     target, used = known.settings.get("target", "").strip().casefold(), known.standards.get(inputs.gas)
-    if not target or used is None or inputs.other_gas is not None or target in used.label.casefold():
+    if not target or used is None or inputs.other_gas is not None:
+        return ()
+    if target in f"{used.label} {used.kind_name}".casefold():
         return ()
     sentence = f"The detector is for {known.settings['target']}; is the gas of {used.called} the same?"
     return (
