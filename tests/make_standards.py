@@ -15,7 +15,7 @@ from calibration.actions.certificates import CertificateTyped, take_in_certifica
 from calibration.actions.lots import LotTyped, register_lot
 from calibration.actions.standards_instruments import UseTyped, serve_as_standard
 from calibration.actions.standards_kinds import KindTyped, add_kind
-from calibration.models import Certificate, Check, Lot, Outcome, Point, ReadingSet, StandardKind
+from calibration.models import Certificate, Check, Lot, Outcome, Point, ReadingSet, RequirementTerm, StandardKind
 from calibration.reads.certificates import INTAKE
 from tests.make import make_asset, proof_of
 from tests.make_checks import Bench
@@ -111,20 +111,21 @@ def make_check_with(
             )
         )
         act.add(Point(set=of, number=1, role="point", lot=lot, reference=reference, lot_copy="{}"))
-        term = bench.requirement.terms.get()
-        act.add(
-            Outcome(
-                set=of,
-                valid=True,
-                verdict=verdict,
-                term=term,
-                known="{}",
-                judged='{"values":[]}',
-                working="[]",
-                advice="[]",
-                method_version="1",
-                libraries="none",
-            )
-        )
+        act.add(_outcome(of, bench.requirement.terms.get(), verdict))
         act.write("check.signed", subject=check)
     return check
+
+
+def _outcome(of: ReadingSet, term: RequirementTerm, verdict: str) -> Outcome:
+    return Outcome(
+        set=of,
+        valid=True,
+        verdict=verdict,
+        term=term,
+        known="{}",
+        judged='{"values":[]}',
+        working="[]",
+        advice="[]",
+        method_version="1",
+        libraries="none",
+    )

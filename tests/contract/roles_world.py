@@ -17,7 +17,7 @@ from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, rec
 from assets.models import Limit, Person, Position, Qualification, Reading, Role, SignalUse
 from calibration.actions.recall import withdraw_standard
 from calibration.actions.standards_instruments import UseTyped, serve_as_standard
-from calibration.models import Check, Draft, Recall, StandardKind
+from calibration.models import Check, Draft, Lot, Recall, StandardKind
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
@@ -74,6 +74,14 @@ class World:
         return self.drafts.get(visitor, self.drafts[Role.OPERATOR])
 
 
+def _withdrawn(lot: Lot, *, by: Person) -> Recall:
+    today = timezone.now().astimezone(lot.site.zone).date()
+    why = "cloudy from the first day"
+    return withdraw_standard(
+        site=lot.site, standard=lot, from_day=today, because=why, seen=[], proof=proof_of(by), by=by
+    )
+
+
 def make_world(*, ahead: bool = False) -> World:
     """Make a site through the actions; `ahead`: with numbers of checks and orders that the first site has not come to.
 
@@ -125,15 +133,7 @@ def make_world(*, ahead: bool = False) -> World:
         order=order,
         step=add_step(order=order, text="Look at the junction", by=ines),
         kind=make_kind(site=site, by=ruth),
-        recall=withdraw_standard(
-            site=site,
-            standard=bench.lots["4"],
-            from_day=timezone.now().astimezone(site.zone).date(),
-            because="cloudy from the first day",
-            seen=[],
-            proof=proof_of(ruth),
-            by=ruth,
-        ),
+        recall=_withdrawn(bench.lots["4"], by=ruth),
         token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
     )
     for visitor in VISITORS:
