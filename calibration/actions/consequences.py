@@ -11,7 +11,7 @@ from assets.models import Person
 from calibration.actions.standards_follow import follow_own_check
 from calibration.compute.figures import shown
 from calibration.compute.method import Band
-from calibration.compute.methods import METHODS
+from calibration.compute.methods import METHODS, short_name
 from calibration.compute.working import band_text
 from calibration.models import Check, Outcome, ReadingSet
 from calibration.reads.consequences import cut, key_of, owed_by, path_of
@@ -65,7 +65,7 @@ def _raise(check: Check, of: ReadingSet, outcome: Outcome, by: Person) -> WorkOr
 
 def _title(check: Check) -> str:
     method = METHODS[check.method]
-    name = method.name.partition(",")[0]
+    name = short_name(method)
     return f"{name}: the test fails" if is_test(method) else f"{name} fails as found"
 
 

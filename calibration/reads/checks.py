@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, Q
 
 from assets.models import Asset, Position, Site
-from calibration.compute.methods import ALL, METHODS
+from calibration.compute.methods import ALL, METHODS, short_name
 from calibration.models import Check, Lot, Outcome, ReadingSet, Requirement
 from calibration.queries import CheckQuerySet
 from calibration.reads.own_fields import is_test
@@ -26,8 +26,9 @@ VERDICTS = {
 }
 
 
-TESTS = tuple(method.code for method in ALL if is_test(method))
-"""Methods that nothing is read again after: their checks are never open."""
+def tests_only() -> list[str]:
+    """Return the methods that nothing is read again after: their checks are never open."""
+    return [code for code, method in METHODS.items() if is_test(method)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +106,7 @@ def chosen(site: Site, which: CheckFilter) -> CheckQuerySet:
         case "not valid":
             checks = checks.filter(sets__outcome__valid=False).distinct()
         case "open":
-            checks = checks.standing().exclude(sets__kind="as left").exclude(method__in=TESTS)
+            checks = checks.standing().exclude(sets__kind="as left").exclude(method__in=tests_only())
     return checks
 
 
@@ -138,7 +139,7 @@ def rows_of(checks: Iterable[Check]) -> Iterator[CheckRow]:
             matters=check.position.matters_for,
             at=check.begun_at,
             by=check.recorded_by.name,
-            method=METHODS[check.method].name.partition(",")[0],
+            method=short_name(METHODS[check.method]),
             sets=tuple(_set_states(check, sets)),
             short=_short(sets),
             corrected_by=replaced_by.number if replaced_by is not None else None,
@@ -157,7 +158,7 @@ def _set_states(check: Check, sets: Iterable[ReadingSet]) -> Iterator[SetState]:
 def methods_used(site: Site) -> tuple[tuple[str, str], ...]:
     """Return the methods by which a site has signed checks, as (code, words), in the order pages offer them."""
     used = set(Check.objects.at(site).order_by().values_list("method", flat=True).distinct())
-    return tuple((method.code, method.name.partition(",")[0]) for method in ALL if method.code in used)
+    return tuple((method.code, short_name(method)) for method in ALL if method.code in used)
 
 
 def _short(sets: Iterable[ReadingSet]) -> str:
@@ -217,7 +218,7 @@ def places(site: Site) -> tuple[Place, ...]:
             tag=row.position.tag,
             code=row.position.label_code,
             service=row.position.service,
-            method=METHODS[row.method].name.partition(",")[0],
+            method=short_name(METHODS[row.method]),
             matters=row.position.matters_for,
             due=due.get(row.plan_id) if row.plan_id is not None else None,
             last=last.get(row.pk),

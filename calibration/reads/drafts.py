@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 
 from assets.models import Person, Position
 from calibration.compute.method import Choice, Found
-from calibration.compute.methods import METHODS
+from calibration.compute.methods import METHODS, short_name
 from calibration.models import Draft, Requirement
 from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import Sheet, answers_in, fitted_at, typed_of
@@ -111,7 +111,7 @@ def about(draft: Draft, at: dt.datetime) -> About:
 def title_of(draft: Draft) -> str:
     """Return what a draft is called: the method, and which set."""
     method = METHODS[draft.requirement.method]
-    name = "Check pH" if method.code == "ph" else method.name.partition(",")[0]
+    name = "Check pH" if method.code == "ph" else short_name(method)
     return name if is_test(method) else f"{name}: {KIND_WORDS[draft.stage].lower()}"
 
 

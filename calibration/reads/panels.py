@@ -12,10 +12,10 @@ from django.urls import reverse
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from calibration.compute.method import Ask, Band
-from calibration.compute.methods import METHODS
+from calibration.compute.methods import METHODS, short_name
 from calibration.compute.working import band_text
 from calibration.models import Check, Draft, Requirement, RequirementTerm
-from calibration.reads.checks import TESTS, CheckRow, failing_or_not_valid, rows_of, with_sets
+from calibration.reads.checks import CheckRow, failing_or_not_valid, rows_of, tests_only, with_sets
 from calibration.reads.custody import Away, away_at, away_of_position
 from calibration.reads.drafts import title_of
 from calibration.reads.known import term_in_force
@@ -138,7 +138,7 @@ def _requirement(row: Requirement, desk: Desk) -> RequirementRow:
     return RequirementRow(
         pk=row.pk,
         method=METHODS[row.method].name,
-        short=METHODS[row.method].name.partition(",")[0],
+        short=short_name(METHODS[row.method]),
         url=row.get_absolute_url(),
         begin_url=reverse("calibration:check-start", args=[row.pk]),
         limits=limit_rows(term) if term is not None else (),
@@ -181,7 +181,7 @@ def today_panel(desk: Desk) -> TodayPanel:
         .standing()
         .filter(recorded_by=desk.person)
         .exclude(sets__kind="as left")
-        .exclude(method__in=TESTS)
+        .exclude(method__in=tests_only())
         .exclude(pk__in=[pk for pk in begun if pk is not None])
         .select_related("position")
         .order_by("begun_at")[:WAITING]

@@ -13,7 +13,7 @@ from assets.errors import NotAllowed
 from assets.models import Position
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles, position_for
 from calibration.actions.requirements import change_requirement, set_requirement
-from calibration.compute.methods import METHODS
+from calibration.compute.methods import METHODS, short_name
 from calibration.forms.requirements import NEW_ROUTINE, ChangeForm, RequirementForm, of_term, preset
 from calibration.models import Requirement, RequirementTerm
 from calibration.permissions import requirement_for
@@ -111,7 +111,7 @@ def _work(code: str) -> Work:
     if code == "ph":
         return Work(kind="calibrate", title="Calibrate pH")
     method = METHODS[code]
-    name = method.name.partition(",")[0]
+    name = short_name(method)
     return (
         Work(kind="verify", title=f"Test: {name}")
         if is_test(method)

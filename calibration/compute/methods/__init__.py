@@ -43,3 +43,10 @@ ALL: tuple[AnyMethod, ...] = (
 """In the order a page offers them."""
 
 METHODS: Mapping[str, AnyMethod] = {method.code: method for method in ALL}
+
+
+def short_name(method: AnyMethod) -> str:
+    """Return the name up to its first comma, as lists show it; all of it where that would name two methods alike."""
+    short = method.name.partition(",")[0]
+    alike = any(other.code != method.code and other.name.partition(",")[0] == short for other in ALL)
+    return method.name if alike else short
