@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from maintenance.views import due, orders, performances, routines
+from maintenance.views import due, orders, performances, reliability, routines
 
 _ORDER = "upkeep/orders/<int:number>/"
 
@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern] = [
     path("upkeep/routines/<int:pk>/retire/", routines.routine_retire, name="routine-retire"),
     path("upkeep/due/<int:pk>/record/", performances.performance_new, name="performance-new"),
     path("upkeep/records/<int:pk>/correct/", performances.performance_correct, name="performance-correct"),
+    path("upkeep/failures/<str:code>/", reliability.reliability, name="reliability"),
     path("upkeep/orders/", orders.orders_list, name="orders"),
     path("upkeep/orders/new/", orders.order_new, name="order-new"),
     path(_ORDER, orders.order, name="order"),

@@ -165,6 +165,7 @@ TABLE: dict[str, Row] = {
     "maintenance:routine-retire": form(KEEP, pk(lambda w: w.plan)),
     "maintenance:performance-new": form(WORK, pk(lambda w: w.item)),
     "maintenance:performance-correct": form(WORK, pk(lambda w: w.performance)),
+    "maintenance:reliability": page(READ, code),
     "maintenance:orders": page(READ),
     "maintenance:order-new": form(WORK),
     "maintenance:order": page(READ, ORDER),
