@@ -63,6 +63,8 @@ def work(inputs: Intensity, known: Known) -> Worked:
         {"d": inputs.duty, "r": true}, places=3, unit="", beside=band, source=band.source, label="duty over reference",
     )  # fmt: skip
     steps.judge("ratio", "duty over reference", ratio, band, standard=true.value if true is not None else None)
+    hours = inputs.hours.value if inputs.hours is not None else None
+    steps.given("hours", "Lamp hours, as its cabinet shows them", hours, places=0, unit="h", source="")
     points = ((true.value, inputs.duty.value),) if true is not None and inputs.duty is not None else ()
     return steps.worked(Model(kind="gain", points=points), advice=_advice(ratio), next_value={"ratio": value_of(ratio)})
 

@@ -130,3 +130,12 @@ def test_a_turbidimeter_within_a_tenth_of_its_standard_is_not_recalibrated(
         outcome = checked(case.method, {**case.good, "shown": str(given["reading_NTU"])}, standard, settings={})
         said = {"pass": "pass", "fail": "recalibrate"}[outcome.verdict]
         reproduced.word(said, row["expected"], file="worked/plant_figures.csv", row=row["id"])
+
+
+def test_the_lamp_hours_that_a_check_keeps_are_what_the_next_one_is_held_against(checked: Checked) -> None:
+    case = BY_METHOD["uv-intensity"]
+    kept = judged(checked, case, {}, {}).worked.figure("hours")
+    assert kept is not None
+    assert Fraction(kept) == 5000
+    later = judged(checked, case, {"hours": "4990"}, {"last": {"hours": Fraction(kept)}})
+    assert caught(later, "hours")
