@@ -326,7 +326,8 @@ def _drift_says(seen: Sequence[Seen]) -> tuple[str, ...]:
 
 
 def _rate(found: Drift, unit: str) -> str:
-    return f"{shown(found.slope * 30, 4, plus=True)} {unit}".strip()
+    places = 1 if unit == OF_LIMIT else 4
+    return f"{shown(found.slope * 30, places, plus=True)} {unit}".strip()
 
 
 def second_opinion(seen: Sequence[Seen]) -> str:

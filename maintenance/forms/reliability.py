@@ -12,12 +12,12 @@ from assets.inputs import TypedNumber
 class CostsForm(forms.Form):
     """Both costs in one currency."""
 
-    planned = TypedNumber(label="A planned replacement costs", low="0.01", high="100000000")
+    planned = TypedNumber(label="A planned replacement costs", low="0.01", high="100000000", hint="parts and hours")
     failure = TypedNumber(
         label="A failure costs, with all it brings",
         low="0.01",
         high="100000000",
-        help_text="Both in the same money: parts, hours, water bought or lost.",
+        hint="in the same money: parts, hours, water bought or lost",
     )
 
     def costs(self) -> Costs:

@@ -1,7 +1,8 @@
 """How often what stands at a tag has failed: mean time, trend, life, and whether replacing it before pays.
 
 A failure is a work order that no routine raised, on the day it was raised; one of a failed check that is not confirmed
-yet does not count. Time is counted in days since something was first fitted at the tag, in or out of service.
+yet does not count. Time is counted in days, in or out of service, from the day the first fitting at the tag was written
+down: of failures before that nothing is known here.
 """
 
 from __future__ import annotations
@@ -50,8 +51,8 @@ class Reliability:
 def reliability_of(position: Position, today: dt.date, costs: Costs | None = None) -> Reliability:
     """Return what the failures at a tag say on a day; `costs` asks for the best age to replace as well."""
     zone = position.site.zone
-    fitted = list(Fitting.objects.filter(position=position).order_by("from_at").values_list("from_at", flat=True))
-    if not fitted or (today - fitted[0].astimezone(zone).date()).days < 1:
+    written = list(Fitting.objects.filter(position=position).order_by("from_at").values_list("recorded_at", flat=True))
+    if not written or (today - written[0].astimezone(zone).date()).days < 1:
         return Reliability(
             begun=None,
             days=0,
@@ -64,7 +65,7 @@ def reliability_of(position: Position, today: dt.date, costs: Costs | None = Non
             best=None,
             picture=None,
         )
-    begun = fitted[0].astimezone(zone).date()
+    begun = written[0].astimezone(zone).date()
     failures = tuple(_failures(position, begun, today))
     days = (today - begun).days
     repairs = Repairs(times=tuple(float(one.days) for one in failures), end=float(days))
@@ -76,7 +77,7 @@ def reliability_of(position: Position, today: dt.date, costs: Costs | None = Non
         begun=begun,
         days=days,
         failures=failures,
-        swaps=len(fitted) - 1,
+        swaps=len(written) - 1,
         mean=mean_time_between_failures(len(failures), float(days)),
         trend=_trend(repairs),
         power=power_law(repairs),
