@@ -39,7 +39,7 @@ def _columns(rows: list[dict[str, str]]) -> list[str]:
     fixed = [
         *("check", "tag", "service", "method", "instrument", "set", "performed", "entered", "by"),
         *("entered late because", "lost because", "same as as found", "valid", "not valid because", "verdict"),
-        *("corrects", "corrected by"),
+        *("corrects", "corrected by", "reliance withdrawn"),
     ]
     more = dict.fromkeys(name for row in rows for name in row if name not in (*fixed, "method version"))
     return [*fixed, *more, "method version"]
@@ -49,7 +49,7 @@ def _rows(site: Site, which: CheckFilter) -> Iterator[dict[str, str]]:
     sets = (
         ReadingSet.objects.filter(check_of__in=chosen(site, which))
         .select_related("check_of__position", "check_of__replaces", "check_of__replaced_by", "outcome", "recorded_by")
-        .prefetch_related("points", "entries", "outcome__figures")
+        .prefetch_related("points", "entries", "outcome__figures", "check_of__withdrawals")
         .order_by("performed_at", "pk")
     )
     for of in sets:
@@ -74,6 +74,7 @@ def _head(of: ReadingSet, site: Site) -> dict[str, str]:
         "same as as found": "yes" if of.same_as_found else "",
         "corrects": str(check.replaces.number) if check.replaces is not None else "",
         "corrected by": str(replaced_by.number) if replaced_by is not None else "",
+        "reliance withdrawn": "; ".join(f"{one.standard}: {one.because}" for one in check.withdrawals.all()),
     }
 
 
