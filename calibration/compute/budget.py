@@ -7,8 +7,8 @@ the site). Without the uncertainty of the standard there is no budget, and a pag
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from assets.compute.transcendental import square_root
@@ -152,6 +152,36 @@ def budget_of(
         components=stated,
         combined=combined,
     )
+
+
+def several(names: Sequence[str]) -> str:
+    """Write names that share all but their last word once: 'error of point 1; 2; 3'."""
+    first, *others = names
+    stem = first.rpartition(" ")[0] + " "
+    return "; ".join([first, *(name.removeprefix(stem) for name in others)])
+
+
+def each_of(text: str) -> tuple[str, ...]:
+    """Return the names that `several` wrote, each in full, beside those that it left as they were."""
+    first, *others = text.split("; ")
+    stem = first.rpartition(" ")[0]
+    return (first, *others, *(f"{stem} {other}" for other in others))
+
+
+def lines_together(budgets: Iterable[Budget]) -> tuple[Line, ...]:
+    """Return the lines of several budgets; those that differ in nothing but their names are written once."""
+    alike: dict[tuple[Line, ...], list[Budget]] = {}
+    for one in budgets:
+        alike.setdefault(tuple(_named(line, one.name, "") for line in one.lines), []).append(one)
+    return tuple(
+        _named(line, group[0].name, several([one.name for one in group]))
+        for group in alike.values()
+        for line in group[0].lines
+    )
+
+
+def _named(line: Line, name: str, other: str) -> Line:
+    return replace(line, text=line.text.removesuffix(name) + other) if name and line.text.endswith(name) else line
 
 
 def _entry(value: Fraction | float) -> Entry:

@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from calibration.compute.asked import Record, written
+from calibration.compute.budget import lines_together
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import (
     VERDICTS,
@@ -171,9 +172,7 @@ def _with_budgets(worked: Worked, budgets: Mapping[str, Budget], *, guarded: boo
         else one
         for one in worked.judged
     )
-    return replace(
-        worked, judged=judged, lines=worked.lines + tuple(line for one in budgets.values() for line in one.lines)
-    )
+    return replace(worked, judged=judged, lines=worked.lines + lines_together(budgets.values()))
 
 
 def judge(method: AnyMethod, inputs: Inputs, known: Known) -> Outcome:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -174,7 +175,9 @@ def _short(sets: Iterable[ReadingSet]) -> str:
             return f"error {shown['error']} pH at the process"
         headline = next((one for one in outcome.figures.all() if one.name == method.headline), None)
         if headline is not None:
-            return f"{headline.name.replace('_', ' ')} {headline.shown} {headline.unit}".strip()
+            judged = {one["name"]: one["what"] for one in json.loads(outcome.judged)["values"]}
+            what = judged.get(headline.name, headline.name.replace("_", " "))
+            return f"{what} {headline.shown} {headline.unit}".strip()
     return ""
 
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
+from calibration.compute.budget import each_of, several
 from calibration.compute.figures import EXTRA_DIGITS, plain, shown
 from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line
 from calibration.compute.methods import METHODS, ph
@@ -134,14 +135,20 @@ def _told(given: _Numbers) -> Told:
         rows=tuple(_row(line, given.judged) for line in given.lines),
         picture=_picture(given),
         short=_short(given.judged),
-        limits_from=tuple(dict.fromkeys(_source(one) for one, _ in given.judged if one.source)),
+        limits_from=tuple(_limits_from([one for one, _ in given.judged if one.source])),
         uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged) or bool(_budgets(given)),
     )
 
 
-def _source(one: Judged) -> str:
-    said = one.source if one.tag in ("", one.source) else f"{one.source} ({one.tag})"
-    return f"Limit of the {one.what}: {said}"
+def _limits_from(judged: Iterable[Judged]) -> Iterator[str]:
+    """Say where each limit comes from, once for all that share a source."""
+    names: dict[str, list[str]] = {}
+    for one in judged:
+        said = one.source if one.tag in ("", one.source) else f"{one.source} ({one.tag})"
+        if one.what not in names.setdefault(said, []):
+            names[said].append(one.what)
+    for said, whats in names.items():
+        yield f"Limit of the {several(whats)}: {said}"
 
 
 def _sentences(given: _Numbers) -> Iterator[str]:
@@ -212,7 +219,12 @@ def _any_strip(given: _Numbers) -> Iterator[Item]:
 def _budgets(given: _Numbers) -> dict[str, str]:
     """Return the expanded uncertainties that the working gives, by what they are of."""
     begins = "Expanded uncertainty U = k × u_c, "
-    return {line.text.removeprefix(begins): line.value for line in given.lines if line.text.startswith(begins)}
+    return {
+        name: line.value
+        for line in given.lines
+        if line.text.startswith(begins)
+        for name in each_of(line.text.removeprefix(begins))
+    }
 
 
 EXTRA = 3

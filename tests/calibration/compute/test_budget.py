@@ -14,10 +14,12 @@ from hypothesis import strategies as st
 from calibration.compute.budget import (
     Budget,
     budget_of,
+    each_of,
     from_certificate,
     from_half_width,
     from_repeats,
     from_resolution,
+    lines_together,
 )
 from calibration.compute.method import Judged
 from calibration.compute.reporting import shown_up, significant
@@ -180,3 +182,21 @@ def test_what_claims_no_uncertainty_is_refused() -> None:
         from_resolution(F(0), "display")
     with pytest.raises(ValueError, match="0 or more"):
         from_half_width(F(-1), "temperature", "site figure")
+
+
+def test_budgets_that_differ_in_nothing_but_their_names_are_written_once() -> None:
+    def at(point: int, uncertainty: str) -> Budget:
+        parts = (from_certificate(F(uncertainty), F(2), "gauge", LOT), from_resolution(F("0.1"), "last digit read"))
+        found = budget_of(parts, unit="kPa", name=f"error of point {point}")
+        assert found is not None
+        return found
+
+    one, two, other = at(1, "0.5"), at(2, "0.5"), at(3, "0.6")
+    lines = lines_together([one, two, other])
+    assert len(lines) == len(one.lines) + len(other.lines)
+    assert lines[len(one.lines) :] == other.lines
+    begins = "Expanded uncertainty U = k × u_c, "
+    told = [line.text.removeprefix(begins) for line in lines if line.text.startswith(begins)]
+    assert told == ["error of point 1; 2", "error of point 3"]
+    assert {"error of point 1", "error of point 2"} <= set(each_of(told[0]))
+    assert each_of("error of point 3") == ("error of point 3",)
