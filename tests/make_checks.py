@@ -64,8 +64,9 @@ def make_lot(
     number: str = "2608-A",
     expires_on: dt.date | None = None,
     opened_on: dt.date | None = None,
+    uncertainty: str = "",
 ) -> Lot:
-    """A lot in date, opened three weeks ago; `kind` is 4, 6, 7 or 10."""
+    """A lot in date, opened three weeks ago; `kind` is 4, 6, 7 or 10. A stated uncertainty is in pH, with k = 2."""
     if not StandardKind.objects.exists():
         make_tables()
     code, label = KINDS[kind]
@@ -78,6 +79,8 @@ def make_lot(
             label_value=label,
             received_on=today - dt.timedelta(days=200),
             expires_on=expires_on or today + dt.timedelta(days=120),
+            uncertainty=uncertainty,
+            coverage="2" if uncertainty else "",
         ),
         by=by,
     )

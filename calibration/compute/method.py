@@ -309,7 +309,7 @@ class Method(Generic[I]):
     are: a method with 'as found' alone is a test that nothing is read again after. `headline` is the judged value that
     stands first. `carried` are the fields that a later set takes over. `skipped_by` names the kinds of study that make
     no sense for it ('chart', 'drift', 'pooling'). `budget` gives the components of the uncertainty of each judged
-    value by its name, empty where the standard's own is not stated.
+    value by its name, empty where the standard's own is not stated; `budget_since` is the version that first drew it.
     """
 
     code: str
@@ -332,6 +332,7 @@ class Method(Generic[I]):
     carried: tuple[str, ...] = ()
     skipped_by: frozenset[str] = frozenset()
     budget: Callable[[I, Known, Worked], Mapping[str, Budget]] | None = None
+    budget_since: str = "1.0"
     sees: Literal["sensor", "to display", "to HMI"] = "to display"
 
 

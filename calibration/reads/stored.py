@@ -311,11 +311,22 @@ def inputs_of(of: ReadingSet, *, decimal_mark: str) -> Any:
 
 
 def worked_again(of: ReadingSet, outcome: Outcome) -> Result:
-    """Judge a signed set again from what is stored of it, with today's code."""
+    """Judge a signed set again from what is stored of it, with today's code.
+
+    A set signed under a version that drew no budget is worked out without: its standards then state no uncertainty.
+    """
+    method = METHODS[of.check_of.method]
     standards = {key_of(point): read_lot(point.lot_copy) for point in base_of(of).points.all()}
+    if _numbered(outcome.method_version) < _numbered(method.budget_since):
+        standards = {key: replace(one, uncertainty=None, k=None) for key, one in standards.items()}
     known = read_known(outcome.known, standards=standards)
     inputs = inputs_of(of, decimal_mark=known.settings.get("decimal_mark", "."))
-    return judge(METHODS[of.check_of.method], inputs, known)
+    return judge(method, inputs, known)
+
+
+def _numbered(version: str) -> tuple[int, ...]:
+    """Return a version as numbers, so that 1.10 comes after 1.9."""
+    return tuple(int(part) for part in version.split("."))
 
 
 def agrees(outcome: Outcome, again: Result) -> bool:

@@ -261,12 +261,22 @@ def _strip(given: _Numbers) -> Iterator[Item]:
     for one, verdict in given.judged:
         if one.name == "error":
             at = f", pH {shown(one.at, 2)}" if one.at is not None else ""
-            stated = "uncertainty not stated" if one.uncertainty is None else f"uncertainty {shown(one.uncertainty, 2)}"
+            stated = _uncertainty_words(one, _budgets(given))
             number, unit = judged_value(one).rsplit(" ", 1)
             under = (f"limit {limit_words(one)}, {stated}",)
             yield Item(f"Error at the process{at}", number, unit, under, verdict_state(verdict))
     yield from _in_buffers(given)
     yield from _electrode(given)
+
+
+def _uncertainty_words(one: Judged, budgets: Mapping[str, str]) -> str:
+    """Say what is known of the uncertainty of an error in pH: two decimals where they hold it, else rounded up."""
+    if one.uncertainty is not None:
+        plainly = shown(one.uncertainty, 2)
+        return f"uncertainty {plainly if Fraction(plainly) == one.uncertainty else shown_up(one.uncertainty)}"
+    if one.what in budgets:
+        return f"uncertainty {budgets[one.what]}, not part of this rule"
+    return "uncertainty not stated"
 
 
 def _in_buffers(given: _Numbers) -> Iterator[Item]:

@@ -12,6 +12,7 @@ from django.urls import reverse
 
 from assets.errors import NotAllowed, Refusal
 from calibration.actions.requirements import LimitTyped, change_requirement, link_routine, set_requirement
+from calibration.compute.methods import METHODS
 from calibration.models import Outcome, Requirement, RequirementTerm
 from calibration.reads.known import term_in_force
 from maintenance.models import Plan
@@ -54,12 +55,22 @@ def test_a_limit_that_cannot_be_is_refused_at_its_field(
     assert [reason.field for reason in refused.value.reasons] == [field]
 
 
-def test_a_guarded_rule_needs_its_uncertainty_and_where_it_comes_from(bench: Bench) -> None:
+def test_a_guarded_rule_says_where_its_uncertainty_comes_from(bench: Bench) -> None:
     position = make_position(site=bench.site)
-    with pytest.raises(Refusal, match="needs one that is stated"):
+    with pytest.raises(Refusal, match="says where that comes from"):
         set_requirement(
             position=position, method="ph", terms=make_terms(rule="guarded"), plan=None, by=bench.supervisor
         )
+
+
+def test_a_guarded_rule_needs_a_stated_uncertainty_where_the_method_draws_none(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(METHODS, "ph", replace(METHODS["ph"], budget=None))
+    position = make_position(site=bench.site)
+    terms = make_terms(rule="guarded", uncertainty_source="the lots")
+    with pytest.raises(Refusal, match="needs one that is stated"):
+        set_requirement(position=position, method="ph", terms=terms, plan=None, by=bench.supervisor)
 
 
 def test_with_a_stated_uncertainty_the_cold_check_passes_only_conditionally(bench: Bench) -> None:

@@ -12,6 +12,7 @@ from calibration.compute.method import Answer, Entered, Found, Known, Method, Wo
 from calibration.compute.methods.ph import doubts, response, standards
 from calibration.compute.methods.ph.advice import advice_on
 from calibration.compute.methods.ph.asks import ASKS, CAUTIONS, LIMITS, WORDS
+from calibration.compute.methods.ph.budget import error_budget
 from calibration.compute.methods.ph.electrode import (
     Electrode,
     ElectrodeLimits,
@@ -72,7 +73,7 @@ def _read(entered: Entered, kind: str, answers: Mapping[str, Answer]) -> Reading
 METHOD: Method[ReadingSet] = Method(
     code="ph",
     name="pH, in buffers",
-    version="1.0",
+    version="1.1",
     quantity="pH",
     standards=("pH buffer",),
     asks=ASKS,
@@ -80,6 +81,8 @@ METHOD: Method[ReadingSet] = Method(
     cautions=CAUTIONS,
     words=WORDS,
     work=work,
+    budget=error_budget,
+    budget_since="1.1",
     catches=(caught,),
     read=_read,
     legends={"point": "Point", "third": "Third buffer"},

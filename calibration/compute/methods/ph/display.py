@@ -9,6 +9,7 @@ from fractions import Fraction
 from calibration.compute.figures import plain, shown, shown_beside
 from calibration.compute.method import Band, Figure, Judged, Line
 from calibration.compute.methods.ph.advice import FLAT
+from calibration.compute.methods.ph.budget import can_be_drawn
 from calibration.compute.methods.ph.inputs import Standing
 from calibration.compute.methods.ph.setup import Piece, Setup, together
 from calibration.compute.straight_line import StraightLine, line_through
@@ -206,7 +207,8 @@ def _process(setup: Setup, line: StraightLine, anchor: Anchor) -> tuple[Fraction
 
 
 def _error_line(setup: Setup, process: Fraction, anchor: Anchor, band: Band) -> Line:
-    text = f"Error there; {limits_said(band)}"
+    drawn = band.uncertainty is None and can_be_drawn(setup)
+    text = f"Error there; limit {band_text(band)}, uncertainty below" if drawn else f"Error there; {limits_said(band)}"
     write = beside(band, 3, plus=True)
     read = setup.inputs.process_shown
     if read is not None and not setup.is_as_left:
