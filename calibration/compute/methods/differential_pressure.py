@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.strainer import at_reference_flow
+from assets.compute.units import convert
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, remind, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
@@ -67,8 +68,8 @@ LIMITS = (
         tag="common practice",
     ),
 )
-DIRTY = Fraction("34.5")
-"""kPa over the clean strainer at which it is cleaned: 5 psi, from memory."""
+DIRTY = convert(Fraction(5), "psi", "kPa")
+"""Over the clean strainer by this it is cleaned, the limit itself inside: 5 psi, from memory."""
 
 
 def work(inputs: Differential, known: Known) -> Worked:

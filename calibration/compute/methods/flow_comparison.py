@@ -127,6 +127,18 @@ def same_place(inputs: Beside, known: Known, worked: Worked) -> tuple[Found, ...
     return ()
 
 
+def no_flow(inputs: Beside, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: a point at which the reference saw no flow has no error in % and would be passed over in silence."""
+    for count in range(1, len(inputs.point) + 1):
+        true = worked.figure(f"true_{count}")
+        if true is not None and true <= 0:
+            sentence = (
+                f"Point {count}: the reference shows no flow, so there is no error in %. Read it with water running."
+            )
+            return (not_valid(f"point{count}_reference", "no-flow", sentence),)
+    return ()
+
+
 def budget(inputs: Beside, known: Known, worked: Worked) -> Mapping[str, Budget]:
     """Return the uncertainty of each error in %: the reference meter's and the last digit."""
     used = known.standards.get(inputs.standard)
@@ -158,7 +170,7 @@ METHOD: Method[Beside] = Method(
     work=work,
     budget=budget,
     catches=(
-        *AT_A_SIGNAL, spoilt, bends, same_place,
+        *AT_A_SIGNAL, spoilt, bends, same_place, no_flow,
         reminder("hmi", "hmi", "Read the HMI at the last flow too: scaling is lost between meter and screen."),
     ),
     read=reader_of(Beside),

@@ -145,6 +145,12 @@ def not_a_test(inputs: Volume, known: Known, worked: Worked) -> tuple[Found, ...
     if change is not None and change <= 0:
         sentence = "The level did not move the way the tank is said to be used. Look at both levels, or the choice."
         found.append(not_valid("last", "way", sentence))
+    true = worked.figure("true")
+    if change is not None and change > 0 and true is not None and true <= 0:
+        sentence = (
+            "More would have leaked than the level moved. Look at the leak and its unit: it is the fall in an hour."
+        )
+        found.append(not_valid("leak", "leak", sentence))
     if inputs.full is False:
         found.append(not_valid("full", "full", "The pipe was not full: the meter reads air. Fill it and test again."))
     if inputs.steady_constant:

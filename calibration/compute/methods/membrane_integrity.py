@@ -29,13 +29,13 @@ class Decay(Record):
     repeat: bool | None = yes_or_no("this repeats a test that failed", rare=True)
 
 
-def _ask(name: str, label: str, unit: str) -> Ask:
+def _ask(name: str, label: str, unit: str, most: int = 10**7) -> Ask:
     units = (unit,) if unit else ()
-    return Ask(name=name, label=label, part="settings", units=units, must=True, low=Fraction(0), high=Fraction(10**7))
+    return Ask(name=name, label=label, part="settings", units=units, must=True, low=Fraction(0), high=Fraction(most))
 
 
 SETTINGS = (
-    _ask("removal", "log removal to be proved", ""),
+    _ask("removal", "log removal to be proved", "", 12),
     _ask("flow", "filtrate flow the removal is stated for", "L/min"),
     _ask("ratio", "air-liquid conversion ratio", ""),
     _ask("air", "air pressure", "kPa"),

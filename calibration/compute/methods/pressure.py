@@ -81,8 +81,17 @@ def work(inputs: Pressure, known: Known) -> Worked:
     points: list[tuple[Fraction, Fraction, str]] = []
     for count, one in enumerate(inputs.point, 1):
         true = _true(one, inputs, used)
-        if true is None or one.shown is None or span is None:
+        if true is None or one.reference is None or one.shown is None or span is None:
             continue
+        if true != one.reference.value:
+            head, correction = inputs.head or Fraction(0), true - one.reference.value
+            if inputs.head is not None:
+                correction -= inputs.head.value * WATER_KPA_PER_M
+            steps.step(
+                f"true_{count}", f"Point {count}: the reference, its correction, and 9.80 kPa for each metre of head",
+                "{r} + {c} + 9.80 × {h}", lambda r, c, h: r + c + WATER_KPA_PER_M * h,
+                {"r": one.reference, "c": correction, "h": head}, places=2, unit="kPa",
+            )  # fmt: skip
         points.append((true, one.shown.value, one.way))
         error = steps.step(
             f"error_{count}", f"Point {count}, going {one.way or '…'}: error; {limit_said(band)}",

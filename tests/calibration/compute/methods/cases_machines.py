@@ -73,6 +73,7 @@ CASES = (
             "short": typed(last="3.980"),
             "damped": typed(damping="600"),
             "unit": typed(indicated="13.9"),
+            "leak": typed(leak="1.1"),
         },
     ),  # fmt: skip
     MethodCase(
@@ -96,6 +97,7 @@ CASES = (
             "direction": typed(direction="no"),
             "bends": typed(straight="no"),
             "same-place": typed(point2_where="mid"),
+            "no-flow": typed(point1_reference="0"),
         },
     ),  # fmt: skip
     MethodCase(
@@ -158,7 +160,7 @@ CASES = (
             "no-flow": typed(flow="0", across="0"),
             "nought": typed(across="0"),
             "root-twice": typed(root_at="transmitter", root_too="yes"),
-            "dirty": typed(across="60"),
+            "dirty": typed(across="46.474"),
         },
     ),  # fmt: skip
     MethodCase(
