@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from statistics import NormalDist
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +66,7 @@ class TooFewFailures:
 
 def survival_curve(lives: Sequence[Lifetime], *, confidence: float = 0.95) -> tuple[SurvivalStep, ...]:
     """Return the Kaplan-Meier curve, one step for each age at which something failed."""
-    z = _quantile((1 + confidence) / 2)
+    z = NormalDist().inv_cdf((1 + confidence) / 2)
     steps, share, greenwood = [], 1.0, 0.0
     for age in sorted({life.age for life in lives if life.failed}):
         risk = sum(life.age >= age for life in lives)
@@ -151,11 +152,5 @@ def _log_errors(ages: Sequence[float], failures: int, shape: float, scale: float
 
 
 def _bounded(value: float, log_error: float, confidence: float) -> Bounded:
-    reach = math.exp(_quantile((1 + confidence) / 2) * log_error)
+    reach = math.exp(NormalDist().inv_cdf((1 + confidence) / 2) * log_error)
     return Bounded(value=value, error=value * log_error, low=value / reach, high=value * reach)
-
-
-def _quantile(p: float) -> float:
-    from scipy.special import ndtri
-
-    return float(ndtri(p))

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from itertools import pairwise
+from statistics import NormalDist
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +88,7 @@ def power_law(repairs: Repairs, *, confidence: float = 0.8) -> PowerLaw | TooFew
         return TooFewRepairs(n=n, says=f"Too few repairs to say: at least 3 are needed, there are {n}.")
     b = (n - 1) / repairs.log_sum
     mean = repairs.end / (n * b)
-    z = _quantile((1 + confidence) / 2)
+    z = NormalDist().inv_cdf((1 + confidence) / 2)
     under = n + z * z / 4 + math.sqrt(n * z * z / 2 + z**4 / 16)
     over = n - z * math.sqrt(n / 2)
     way = "more seldom" if b < 1 else "more often"
@@ -162,9 +163,3 @@ def _arrangements(n: int) -> list[int]:
                 longer[at + added] += count
         ways = longer
     return ways
-
-
-def _quantile(p: float) -> float:
-    from scipy.special import ndtri
-
-    return float(ndtri(p))

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from calibration.compute.straight_line import StraightLine
+from calibration.compute.coverage import student_quantile
+from calibration.compute.straight_line import StraightLine, line_through
 
 FEWEST = 5  # common practice, no source: with fewer checks the bound is wider than any interval worth advising
 
@@ -84,8 +85,9 @@ def drift(
         raise ValueError("The uncertainty leaves nothing of the limit; no day can be told.")
     if (few := _too_few(points)) is not None:
         return few
-    line = _least_squares(points)
-    factor = _student(confidence, len(points) - 2)
+    line = line_through(tuple((point.days, point.error) for point in points))
+    assert line is not None  # three different days draw one
+    factor = student_quantile(confidence, len(points) - 2)
     last = max(point.days for point in points)
     meets = _earliest(line, float(guarded), factor)
     return Drift(
@@ -143,23 +145,6 @@ def _too_few(points: Sequence[DriftPoint]) -> TooFew | None:
     if len({point.days for point in points}) < 3:
         return TooFew(n=n, says="Too few checks to say: they lie on fewer than three days after adjustment.")
     return None
-
-
-def _least_squares(points: Sequence[DriftPoint]) -> StraightLine:
-    n = len(points)
-    mean_x = sum((point.days for point in points), Fraction(0)) / n
-    mean_y = sum((point.error for point in points), Fraction(0)) / n
-    sxx = sum(((point.days - mean_x) ** 2 for point in points), Fraction(0))
-    sxy = sum(((point.days - mean_x) * (point.error - mean_y) for point in points), Fraction(0))
-    slope = sxy / sxx
-    pairs = tuple((point.days, point.error) for point in points)
-    return StraightLine(slope=slope, intercept=mean_y - slope * mean_x, points=pairs)
-
-
-def _student(confidence: float, free: int) -> float:
-    from scipy.special import stdtrit
-
-    return float(stdtrit(free, confidence))
 
 
 def _earliest(line: StraightLine, limit: float, factor: float) -> float | None:

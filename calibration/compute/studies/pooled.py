@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from calibration.compute.coverage import normal_quantile
 from calibration.compute.studies.intervals import interval_test
 from calibration.compute.studies.likelihood import AgeGroup, Fitted, fit, log_age_error
 from calibration.compute.studies.proposal import FEWEST, AsFound, Clamps, Proposal, not_enough, only_as_found
-from calibration.compute.studies.reliability_models import EXPONENTIAL, WEIBULL, ReliabilityModel, quantile
+from calibration.compute.studies.reliability_models import EXPONENTIAL, WEIBULL, ReliabilityModel
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +50,7 @@ def age_at_target(
         spread = log_age_error(groups, model, found, target)
     except OverflowError:
         return None  # a fit without decline: reliability falls to the target at no age that could be named
-    reach = None if spread is None else quantile((1 + confidence) / 2) * spread
+    reach = None if spread is None else normal_quantile((1 + confidence) / 2) * spread
     oldest = max(group.age for group in groups if group.inside + group.outside)
     says = f"{found.model} model from {found.n} checks, AIC {found.aic:.1f}."
     if age > oldest:

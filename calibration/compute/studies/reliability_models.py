@@ -11,6 +11,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from calibration.compute.coverage import below, normal_quantile
+
 Numbers = Sequence[float]
 
 
@@ -31,19 +33,8 @@ class ReliabilityModel:
     signed: tuple[str, ...] = ()
 
 
-def _normal(z: float) -> float:
-    return 0.5 * math.erfc(-z / math.sqrt(2))
-
-
-def quantile(p: float) -> float:
-    """Return the standard normal quantile of a share between 0 and 1."""
-    from scipy.special import ndtri
-
-    return float(ndtri(p))
-
-
 def _walk_age(share: float, by: Numbers) -> float:
-    return max(0.0, (quantile((1 + share) / 2) ** -2 - by[0]) / by[1])
+    return max(0.0, (normal_quantile((1 + share) / 2) ** -2 - by[0]) / by[1])
 
 
 EXPONENTIAL = ReliabilityModel(
@@ -77,8 +68,8 @@ RANDOM_WALK = ReliabilityModel(
 LOGNORMAL = ReliabilityModel(
     name="lognormal",
     parameters=("mu", "sigma"),
-    survival=lambda t, by: _normal((by[0] - math.log(t)) / by[1]) if t > 0 else 1.0,
-    age_at=lambda share, by: math.exp(by[0] + by[1] * quantile(1 - share)),
+    survival=lambda t, by: below((by[0] - math.log(t)) / by[1]) if t > 0 else 1.0,
+    age_at=lambda share, by: math.exp(by[0] + by[1] * normal_quantile(1 - share)),
     start=lambda scale: (math.log(scale), 1.0),
     signed=("mu",),
 )
