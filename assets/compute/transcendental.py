@@ -32,13 +32,6 @@ def square_root(value: Fraction) -> Fraction:
     return settled(_WIDE.sqrt(as_decimal(value)))
 
 
-def natural_log(value: Fraction) -> Fraction:
-    """Return the natural logarithm. Raises ValueError for zero or less."""
-    if value <= 0:
-        raise ValueError("Only a number above zero has a logarithm.")
-    return settled(_WIDE.ln(as_decimal(value)))
-
-
 def log_ten(value: Fraction) -> Fraction:
     """Return the logarithm to base ten. Raises ValueError for zero or less."""
     if value <= 0:

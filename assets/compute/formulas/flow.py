@@ -4,14 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-PI = Fraction("3.14159265359")
-"""Twelve significant digits, as every figure here that no fraction gives exactly."""
-
-
-def round_area(diameter: Fraction) -> Fraction:
-    """Return the area of a round tank, m^2, from its inside diameter in m."""
-    return PI * diameter**2 / 4
-
 
 def flow_from_level(area: Fraction, change: Fraction, seconds: Fraction, leak: Fraction, *, filling: bool) -> Fraction:
     """Return the true mean flow through the meter, m^3/h.

@@ -24,8 +24,6 @@ FIXED, SHARE = Fraction("0.05"), Fraction("0.10")
 LOW_ENOUGH = Fraction(1)
 """NTU up to which a standard says something of the zero; own judgement."""
 
-FLAT = (Fraction(5), Fraction(10), Fraction(20))
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turbidity(SignalRecord):
