@@ -9,7 +9,7 @@ from typing import Any
 
 from assets.models import Person
 from calibration.actions.standards_follow import follow_own_check
-from calibration.compute.figures import shown
+from calibration.compute.figures import sentence_case, shown
 from calibration.compute.method import Band
 from calibration.compute.methods import METHODS, short_name
 from calibration.compute.working import band_text
@@ -106,7 +106,7 @@ def _value_said(one: Mapping[str, Any]) -> str:
         limit = f", limit ±{shown(high, 2)} pH"
     else:
         limit = f", limit {band_text(Band(low=low, high=high, unit=one['unit'], source='', tag='site setting'))}"
-    return f"{one['what'][:1].upper()}{one['what'][1:]}: {value} {one['unit']}".rstrip() + f"{limit}."
+    return f"{sentence_case(one['what'])}: {value} {one['unit']}".rstrip() + f"{limit}."
 
 
 def _second_buffer(check: Check, outcome: Outcome, by: Person) -> None:

@@ -13,7 +13,7 @@ from assets.errors import Reason, Refusal
 from assets.history import Act
 from assets.models import Person, Position
 from assets.permissions import SUPERVISORS, must_have_role
-from calibration.compute.figures import plain
+from calibration.compute.figures import plain, sentence_case
 from calibration.compute.methods import METHODS
 from calibration.models import Requirement, RequirementTerm
 from calibration.reads.fitting import OF_MACHINES
@@ -189,7 +189,7 @@ def _setting_faults(method: str, terms: TermsTyped, mark: str) -> Iterator[Reaso
     """Refuse what the method must know of the place and is empty, unreadable or impossible."""
     for ask in METHODS[method].settings:
         text = terms.settings.get(ask.name, "").strip()
-        name, words = f"setting_{ask.name}", ask.label[:1].upper() + ask.label[1:]
+        name, words = f"setting_{ask.name}", sentence_case(ask.label)
         if not text:
             if ask.must:
                 yield Reason(f"{words}: nothing is written. Without it the check has no value.", name)

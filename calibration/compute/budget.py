@@ -30,6 +30,8 @@ from calibration.compute.working import Entry, put_in
 GUIDE = "JCGM 100:2008"
 DIGITS = 3
 TWO_SIGMA_TEXT = "95.45 %"
+EXPANDED = "Expanded uncertainty U = k × u_c, "
+"""How the last line of a budget begins; the name of the judged value follows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +161,16 @@ def several(names: Sequence[str]) -> str:
     first, *others = names
     stem = first.rpartition(" ")[0] + " "
     return "; ".join([first, *(name.removeprefix(stem) for name in others)])
+
+
+def expanded_in(lines: Iterable[Line]) -> dict[str, str]:
+    """Return the expanded uncertainties that the lines of budgets give, as shown, by the name of what they are of."""
+    return {
+        name: line.value
+        for line in lines
+        if line.text.startswith(EXPANDED)
+        for name in each_of(line.text.removeprefix(EXPANDED))
+    }
 
 
 def each_of(text: str) -> tuple[str, ...]:
@@ -297,7 +309,12 @@ def _expanded_line(combined: Combined, *, unit: str, name: str) -> Line:
         return k * u
 
     entries = {"k": _entry(combined.k), "u": _entry(combined.u_c)}
-    text = f"Expanded uncertainty U = k × u_c, {name}"
     return put_in(
-        text, "{k} × {u}", product, entries, write=shown_up, unit=unit, source="rounded up for show, used unrounded"
+        EXPANDED + name,
+        "{k} × {u}",
+        product,
+        entries,
+        write=shown_up,
+        unit=unit,
+        source="rounded up for show, used unrounded",
     )

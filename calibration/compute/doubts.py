@@ -10,10 +10,9 @@ from collections.abc import Callable
 from typing import TypeAlias
 
 from calibration.compute.asked import Record, SignalRecord, Written, written
-from calibration.compute.figures import plain, shown
+from calibration.compute.figures import plain, sentence_case, shown
 from calibration.compute.method import Choice, Found, Known, Worked
-from calibration.compute.standards import FIT_AT_LEAST, Standard, fit_ratio, why_unfit
-from calibration.compute.typed import sentence_case
+from calibration.compute.standards import FIT_AT_LEAST, fit_ratio, why_unfit
 
 Catch: TypeAlias = Callable[..., tuple[Found, ...]]
 
@@ -156,8 +155,3 @@ EVERY_CHECK: tuple[Catch, ...] = (missing_values, unfit_standards, coarse_standa
 
 AT_A_SIGNAL: tuple[Catch, ...] = (*EVERY_CHECK, no_hold)
 """What is looked for at an instrument whose signal moves something."""
-
-
-def standard_in(known: Known, key: str) -> Standard | None:
-    """Return the standard a field names, None when none is chosen."""
-    return known.standards.get(key) if key else None

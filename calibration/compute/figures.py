@@ -1,4 +1,7 @@
-"""How exact numbers are written in a working: rounded for show only, and never so that rounding crosses a limit."""
+"""How exact numbers are written in a working: rounded for show only, and never so that rounding crosses a limit.
+
+And how what stands beside them begins.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from fractions import Fraction
 from assets.compute import rounding
 from assets.compute.rounding import MINUS, rounded
 
-__all__ = ["EXTRA_DIGITS", "MINUS", "plain", "rounded", "shown", "shown_beside"]
+__all__ = ["EXTRA_DIGITS", "MINUS", "plain", "rounded", "sentence_case", "shown", "shown_beside"]
 
 EXTRA_DIGITS = 9
 """How many digits more than usual a number may be given before it is written as a ratio."""
@@ -32,3 +35,8 @@ def shown_beside(value: Fraction, *, edges: tuple[Fraction | None, ...], places:
         if all(edge is None or (near < edge) == (value < edge) and (near > edge) == (value > edge) for edge in edges):
             return shown(value, more, plus=plus)
     return shown(value, places + EXTRA_DIGITS, plus=plus)
+
+
+def sentence_case(text: str) -> str:
+    """Begin with a capital, but for pH, which never takes one."""
+    return text if text.startswith("pH") else text[:1].upper() + text[1:]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
+from calibration.compute.figures import sentence_case
 from calibration.compute.temperature_tables import TemperatureTable
 
 OPENED_LIFE_DAYS = 90
@@ -48,8 +49,7 @@ KINDS: Mapping[str, str] = {
 
 def family_heading(code: str) -> str:
     """Return the words of a family as they begin a line: 'Reference gauge', 'pH buffer'."""
-    words = KINDS[code]
-    return words if words.startswith(("pH", "UV")) else f"{words[:1].upper()}{words[1:]}"
+    return sentence_case(KINDS[code])
 
 
 BUFFER = "buffer"
@@ -178,7 +178,7 @@ def _because(text: str) -> str:
 def why_unfit(standard: Standard, day: date) -> tuple[str, ...]:
     """Return a sentence for each reason why the standard must not be used on that day; empty when it may be."""
     until = standard.opened_until
-    name = standard.called[:1].upper() + standard.called[1:]
+    name = sentence_case(standard.called)
     other = "another lot" if standard.is_lot else "another one"
     reasons: list[str] = []
     if standard.expires is not None and standard.expires < day:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from calibration.compute.figures import shown
+from calibration.compute.figures import sentence_case, shown
 from calibration.compute.temperature_tables import TemperatureTable, read_buffer_tables, table_from_rows
 
 LABELS = {"phthalate": "4.01", "phosphate": "6.86", "phosphate-7.00": "7.00", "carbonate": "10.01"}
@@ -51,7 +51,7 @@ def read_buffers(text: str) -> list[KindRead]:
     return [
         KindRead(
             code=code,
-            name=table.name[:1].upper() + table.name[1:],
+            name=sentence_case(table.name),
             nominal=LABELS.get(code) or shown(table.value(ROOM), 2),
             family="",
             quantity="pH",

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 from assets.compute.numbers import NotANumber, normal_text, read_number
 from assets.compute.units import convert
-from calibration.compute.figures import plain
+from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import AnyMethod, Ask, Entered, Found, Typed
 
 YES_OR_NO = {"yes": True, "no": False}
@@ -63,11 +63,6 @@ def _rows(each: str, asks: list[Ask], legend: str, points: int | None) -> Iterat
         row = f"{each}{number}_"
         for ask in asks:
             yield Field(name=row + ask.name, label=f"{legend} {number}, {ask.label}", ask=ask, point=number, row=row)
-
-
-def sentence_case(text: str) -> str:
-    """Begin with a capital, but for pH, which never takes one."""
-    return text if text.startswith("pH") else text[:1].upper() + text[1:]
 
 
 def _refuse(one: Field, sentence: str) -> Found:

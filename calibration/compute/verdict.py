@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from calibration.compute.asked import Record, written
 from calibration.compute.budget import lines_together
-from calibration.compute.figures import plain, shown
+from calibration.compute.figures import plain, sentence_case, shown
 from calibration.compute.method import (
     VERDICTS,
     Answer,
@@ -150,7 +150,7 @@ def _converted(inputs: Inputs, worked: Worked) -> Worked:
     """Begin the working with what was typed in another unit than the one it is kept in."""
     lines = tuple(
         Line(
-            text=one.ask.label[:1].upper() + one.ask.label[1:],
+            text=sentence_case(one.ask.label),
             figures=f"{one.value.text} {one.value.unit}".replace("-", "−"),
             value=plain(one.value.value) if len(plain(one.value.value)) < 9 else shown(one.value.value, 4),
             unit=one.ask.units[0],

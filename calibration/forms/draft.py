@@ -13,9 +13,10 @@ from django import forms
 
 from assets.inputs import KeyedForm, ProofField, TypedMoment
 from assets.widgets import NumberText, SignedText
+from calibration.compute.figures import sentence_case
 from calibration.compute.method import Ask, Found
 from calibration.compute.methods import METHODS
-from calibration.compute.typed import UNIT, Field, fields_for, sentence_case
+from calibration.compute.typed import UNIT, Field, fields_for
 from calibration.models import Draft
 from calibration.reads.choices import Choices
 from calibration.reads.own_fields import own_fields

@@ -14,10 +14,9 @@ from assets.inputs import KeyedForm, TypedDay, WholeNumber
 from assets.models import Position
 from assets.widgets import NumberText
 from calibration.actions.requirements import TAGS, LimitTyped, TermsTyped
-from calibration.compute.figures import plain
+from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import Ask, Limit
 from calibration.compute.methods import METHODS
-from calibration.compute.typed import sentence_case
 from calibration.models import RequirementTerm
 from calibration.reads.known import headline_unit
 from maintenance.models import Plan
@@ -80,7 +79,7 @@ class TermForm(KeyedForm):
         """The limits' fields, one group a limit."""
         parts = ("low", "high", "source", "tag")
         return [
-            {"what": limit.what[:1].upper() + limit.what[1:], **{part: self[f"{limit.name}_{part}"] for part in parts}}
+            {"what": sentence_case(limit.what), **{part: self[f"{limit.name}_{part}"] for part in parts}}
             for limit in self.limits
         ]
 

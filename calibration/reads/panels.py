@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
+from calibration.compute.figures import sentence_case
 from calibration.compute.method import Ask, Band
 from calibration.compute.methods import METHODS, short_name
 from calibration.compute.working import band_text
@@ -86,7 +87,7 @@ def setting_rows(term: RequirementTerm) -> tuple[tuple[str, str], ...]:
     """Return what the method was told of the place, in words: ('Reference electrode of the probe', 'calomel')."""
     kept = json.loads(term.settings or "{}")
     return tuple(
-        (ask.label[:1].upper() + ask.label[1:], _setting(ask, kept[ask.name]))
+        (sentence_case(ask.label), _setting(ask, kept[ask.name]))
         for ask in METHODS[term.requirement.method].settings
         if ask.name in kept
     )

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
-from calibration.compute.budget import each_of, several
-from calibration.compute.figures import EXTRA_DIGITS, plain, shown
+from calibration.compute.budget import expanded_in, several
+from calibration.compute.figures import EXTRA_DIGITS, plain, sentence_case, shown
 from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line
 from calibration.compute.methods import METHODS, ph
 from calibration.compute.verdict import Outcome as Result
@@ -136,7 +136,8 @@ def _told(given: _Numbers) -> Told:
         picture=_picture(given),
         short=_short(given.judged),
         limits_from=tuple(_limits_from([one for one, _ in given.judged if one.source])),
-        uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged) or bool(_budgets(given)),
+        uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged)
+        or bool(expanded_in(given.lines)),
     )
 
 
@@ -184,7 +185,7 @@ SENTENCES = 3
 
 
 def _any_sentence(one: Judged, verdict: str) -> str:
-    what = f"{one.what[:1].upper()}{one.what[1:]}"
+    what = sentence_case(one.what)
     if isinstance(one.value, bool):
         return f"{what}: {'yes' if one.value else 'no'}."
     of = f" of {one.of}" if one.of else ""
@@ -195,36 +196,22 @@ def _any_sentence(one: Judged, verdict: str) -> str:
 
 def _any_strip(given: _Numbers) -> Iterator[Item]:
     """The judged values, the headline first and face by face; then what else was worked out."""
-    budgets = _budgets(given)
+    budgets = expanded_in(given.lines)
     first = sorted(given.judged, key=lambda pair: pair[0].name != given.method.headline)
     told: set[str] = set()
     for one, verdict in first:
         told.add(one.name)
         state = verdict_state(verdict)
         if isinstance(one.value, bool):
-            yield Item(one.what[:1].upper() + one.what[1:], "", "", ("yes" if one.value else "no",), state)
+            yield Item(sentence_case(one.what), "", "", ("yes" if one.value else "no",), state)
             continue
-        stated = "uncertainty not stated" if one.uncertainty is None else f"uncertainty {shown_up(one.uncertainty)}"
-        if one.uncertainty is None and one.what in budgets:
-            stated = f"uncertainty {budgets[one.what]}, not part of this rule"
         number, _, unit = judged_value(one).partition(" ")
         of = f" of {one.of}" if one.of else ""
-        under = (f"limit {limit_words(one)}{of}, {stated}",)
-        yield Item(one.what[:1].upper() + one.what[1:], number, f"{unit}", under, state)
+        under = (f"limit {limit_words(one)}{of}, {_uncertainty_words(one, budgets, shown_up)}",)
+        yield Item(sentence_case(one.what), number, unit, under, state)
     extra = [line for line in given.figures.items() if line[0] not in told][-EXTRA:]
     for name, (_, text, unit) in extra:
         yield Item(name.replace("_", " ").capitalize(), text, unit)
-
-
-def _budgets(given: _Numbers) -> dict[str, str]:
-    """Return the expanded uncertainties that the working gives, by what they are of."""
-    begins = "Expanded uncertainty U = k × u_c, "
-    return {
-        name: line.value
-        for line in given.lines
-        if line.text.startswith(begins)
-        for name in each_of(line.text.removeprefix(begins))
-    }
 
 
 EXTRA = 3
@@ -246,7 +233,7 @@ def _other_sentence(one: Judged, verdict: str) -> str:
     if isinstance(one.value, bool):
         return one.what
     told = verdict_state(verdict).word.lower()
-    return f"{one.what[:1].upper()}{one.what[1:]}: {judged_value(one)}, limit {limit_words(one)}: {told}."
+    return f"{sentence_case(one.what)}: {judged_value(one)}, limit {limit_words(one)}: {told}."
 
 
 def _short(judged: Iterable[tuple[Judged, str]]) -> str:
@@ -261,7 +248,7 @@ def _strip(given: _Numbers) -> Iterator[Item]:
     for one, verdict in given.judged:
         if one.name == "error":
             at = f", pH {shown(one.at, 2)}" if one.at is not None else ""
-            stated = _uncertainty_words(one, _budgets(given))
+            stated = _uncertainty_words(one, expanded_in(given.lines), _as_ph)
             number, unit = judged_value(one).rsplit(" ", 1)
             under = (f"limit {limit_words(one)}, {stated}",)
             yield Item(f"Error at the process{at}", number, unit, under, verdict_state(verdict))
@@ -269,11 +256,16 @@ def _strip(given: _Numbers) -> Iterator[Item]:
     yield from _electrode(given)
 
 
-def _uncertainty_words(one: Judged, budgets: Mapping[str, str]) -> str:
-    """Say what is known of the uncertainty of an error in pH: two decimals where they hold it, else rounded up."""
+def _as_ph(uncertainty: Fraction) -> str:
+    """Write an uncertainty in pH with two decimals where they hold it, else rounded up."""
+    plainly = shown(uncertainty, 2)
+    return plainly if Fraction(plainly) == uncertainty else shown_up(uncertainty)
+
+
+def _uncertainty_words(one: Judged, budgets: Mapping[str, str], write: Callable[[Fraction], str]) -> str:
+    """Say what is known of the uncertainty of a judged value; one that the rule counts is put down by `write`."""
     if one.uncertainty is not None:
-        plainly = shown(one.uncertainty, 2)
-        return f"uncertainty {plainly if Fraction(plainly) == one.uncertainty else shown_up(one.uncertainty)}"
+        return f"uncertainty {write(one.uncertainty)}"
     if one.what in budgets:
         return f"uncertainty {budgets[one.what]}, not part of this rule"
     return "uncertainty not stated"

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from assets.compute.chart import Picture
 from assets.compute.chart_time import Limit, TimeFigures, time_picture
 from assets.compute.chart_time import Result as Mark
-from calibration.compute.figures import plain, shown
+from calibration.compute.figures import plain, sentence_case, shown
 from calibration.compute.method import AnyMethod
 from calibration.compute.methods import METHODS
 from calibration.models import Figure, Requirement, RequirementTerm
@@ -57,7 +57,7 @@ def _named(method: AnyMethod) -> dict[str, tuple[str, str, int, str]]:
             "offset": ("Offset at pH 7, as found", "Offset", 1, "mV"),
         }
     when = "" if is_test(method) else ", as found"
-    units = {limit.name: (limit.what[:1].upper() + limit.what[1:], limit.unit) for limit in method.limits}
+    units = {limit.name: (sentence_case(limit.what), limit.unit) for limit in method.limits}
     what, unit = units.get(method.headline, (method.headline.replace("_", " ").capitalize(), headline_unit(method)))
     first = {method.headline: (f"{what}{when}", what, PLACES.get(unit, 3), unit)}
     others = {

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from calibration.compute.figures import sentence_case
 from calibration.compute.method import AnyMethod
 from calibration.compute.methods import METHODS
 from calibration.compute.typed import Field, fields_for
@@ -58,7 +59,7 @@ def written_in(of: ReadingSet, outcome: Outcome | None) -> Written:
 
 
 def _cell(one: Field, standards: Mapping[str, Point], entries: Mapping[str, Entry]) -> Cell | None:
-    label = one.ask.label[:1].upper() + one.ask.label[1:]
+    label = sentence_case(one.ask.label)
     if one.name in standards:
         point = standards[one.name]
         url = point.lot.get_absolute_url() if point.lot is not None else ""
@@ -95,7 +96,7 @@ def _grids(
         added = [name for name, by_row in figures.items() if set(by_row) & set(numbers.values())]
         if not rows:
             continue
-        labels = {_name(one): one.ask.label[:1].upper() + one.ask.label[1:] for one in mine}
+        labels = {_name(one): sentence_case(one.ask.label) for one in mine}
         added_words = [name.replace("_", " ").capitalize() for name in added]
         legend = method.legends.get(each, each)
         yield Grid(

@@ -21,6 +21,7 @@ from assets.permissions import OPERATORS, Desk, for_roles
 from assets.proofs import Proof, prove
 from calibration.actions.drafts import discard_draft, keep_draft
 from calibration.actions.sets import sign_set
+from calibration.compute.figures import sentence_case
 from calibration.compute.method import AnyMethod
 from calibration.compute.methods import METHODS
 from calibration.compute.typed import UNIT, Field
@@ -100,7 +101,7 @@ def parts_of(fields: Sequence[Field], asked: Mapping[str, Asked], method: AnyMet
     """Return the fields of a set as the page shows them: before, then the readings row by row, then as left."""
     own = {"hold_on_at", "hold_off_at", "hold_by", "hold_note", "next", "lost_because", "done", "cleaned_with"}
     titles = {"before": "Beforehand", "as left": "After the adjustment"}
-    reading = "What you read" if is_test(method) else f"{stage[:1].upper()}{stage[1:]}"
+    reading = "What you read" if is_test(method) else sentence_case(stage)
     parts = []
     for part in dict.fromkeys(one.ask.part for one in fields if one.name not in own):
         mine = [one for one in fields if one.ask.part == part and one.name not in own and one.name != "hold"]
@@ -200,13 +201,13 @@ class Desktop:
         return told_live(sheet.result, sheet.inputs, sheet.known) if sheet is not None else None
 
     def _points(self, sheet: Sheet | None, asked: Mapping[str, Asked]) -> tuple[PointView, ...]:
-        known = dict(sheet.known.standards) if sheet is not None else {}
-        day = sheet.known.day if sheet is not None else self.at.date()
-        inputs = sheet.inputs if sheet is not None else None
-        found = {worth.prefix: worth for worth in worths(inputs, known, day)} if inputs is not None else {}
-        empty = Worth("", "", "", "", unfit=False)
         if self.method.code != "ph":
             return ()
+        found: dict[str, Worth] = {}
+        if sheet is not None:
+            known = sheet.known
+            found = {worth.prefix: worth for worth in worths(sheet.inputs, known.standards, known.day)}
+        empty = Worth("", "", "", "", unfit=False)
         prefixes = [(f"point{number}_", f"Point {number}") for number in (1, 2, 3)]
         if self.draft.stage == "as left":
             prefixes.append(("third_", "Third buffer"))
@@ -220,9 +221,12 @@ class Desktop:
         kept = self.draft.typed.get("beside")
         if not kept:
             return ()
-        labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in self.form.asked]
-        lots = self._names()
-        return differences(labels, self.form.typed, kept["fields"], lots)
+        return self.differs_from(kept["fields"])
+
+    def differs_from(self, fields: Mapping[str, str]) -> tuple[Beside, ...]:
+        """Return what the boxes hold otherwise than these fields of another version."""
+        labels = [(one.name, sentence_case(one.label)) for one in self.form.asked]
+        return differences(labels, self.form.typed, fields, self._names())
 
 
 def page_of(draft: Draft) -> str:
@@ -282,10 +286,8 @@ def _conflict(request: HttpRequest, desk: Desk, row: Draft, stale: Stale) -> Htt
     now = draft_for(desk, row.pk)
     sent = {**request.POST.dict(), "version": str(now.version), "settles": "yes"}
     page = Desktop(now, sent)
-    labels = [(one.name, one.label[:1].upper() + one.label[1:]) for one in page.form.asked]
-    lots = page._names()
     context = page.context()
-    context["beside"] = differences(labels, page.form.typed, now.typed.get("fields", {}), lots)
+    context["beside"] = page.differs_from(now.typed.get("fields", {}))
     context["conflict"] = str(stale)
     return render(request, page_of(row), context, status=STALE)
 

@@ -10,6 +10,7 @@ from calibration.compute.asked import SignalRecord, asks_of, choice, number, rea
 from calibration.compute.asked import standard as a_standard
 from calibration.compute.budget import Budget, budget_of, from_certificate, from_resolution
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.figures import sentence_case
 from calibration.compute.method import Ask, Band, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 
@@ -165,7 +166,7 @@ def other_unit(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, .
         return ()
     if used.unit.removesuffix(" LEL") != SHOWS[shows].removesuffix(" LEL"):
         sentence = (
-            f"{used.called[:1].upper()}{used.called[1:]} is given in {used.unit}, the detector shows {SHOWS[shows]}. "
+            f"{sentence_case(used.called)} is given in {used.unit}, the detector shows {SHOWS[shows]}. "
             f"Take a bottle in {SHOWS[shows]}, or register this one in that unit."
         )
         return (refuse("gas", "unit", sentence),)

@@ -11,7 +11,6 @@ from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
-from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said
 from calibration.compute.usual_budget import against_standard
 
@@ -65,12 +64,8 @@ LIMITS = (
 WATER_KPA_PER_M = Fraction("9.80")
 
 
-def _true(one: Pressed, inputs: Pressure, used: Standard | None) -> Fraction | None:
-    if one.reference is None:
-        return None
-    head = inputs.head.value * WATER_KPA_PER_M if inputs.head is not None else Fraction(0)
-    correction = used.correction_at(one.reference.value) if used is not None else Fraction(0)
-    return one.reference.value + correction + head
+def _true(reference: Fraction, correction: Fraction, metres: Fraction) -> Fraction:
+    return reference + correction + WATER_KPA_PER_M * metres
 
 
 def work(inputs: Pressure, known: Known) -> Worked:
@@ -78,19 +73,18 @@ def work(inputs: Pressure, known: Known) -> Worked:
     steps = Steps()
     band, span = band_for(LIMITS, known, "error"), known.number("span")
     used = known.standards.get(inputs.standard)
+    metres = inputs.head.value if inputs.head is not None else Fraction(0)
     points: list[tuple[Fraction, Fraction, str]] = []
     for count, one in enumerate(inputs.point, 1):
-        true = _true(one, inputs, used)
-        if true is None or one.reference is None or one.shown is None or span is None:
+        if one.reference is None or one.shown is None or span is None:
             continue
+        correction = used.correction_at(one.reference.value) if used is not None else Fraction(0)
+        true = _true(one.reference.value, correction, metres)
         if true != one.reference.value:
-            head, correction = inputs.head or Fraction(0), true - one.reference.value
-            if inputs.head is not None:
-                correction -= inputs.head.value * WATER_KPA_PER_M
             steps.step(
                 f"true_{count}", f"Point {count}: the reference, its correction, and 9.80 kPa for each metre of head",
-                "{r} + {c} + 9.80 × {h}", lambda r, c, h: r + c + WATER_KPA_PER_M * h,
-                {"r": one.reference, "c": correction, "h": head}, places=2, unit="kPa",
+                "{r} + {c} + 9.80 × {h}", lambda r, c, h: _true(r, c, h),
+                {"r": one.reference, "c": correction, "h": inputs.head or Fraction(0)}, places=2, unit="kPa",
             )  # fmt: skip
         points.append((true, one.shown.value, one.way))
         error = steps.step(

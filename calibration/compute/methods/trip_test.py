@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, words, yes_or_no
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
-from calibration.compute.figures import plain
+from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 
@@ -113,7 +113,7 @@ def work(inputs: Trip, known: Known) -> Worked:
         ("reached", "the automatic call reaches a person", inputs.reached),
     ):
         if answer is not None:
-            steps.say(f"{words_said[:1].upper()}{words_said[1:]}: {'yes' if answer else 'no'}")
+            steps.say(f"{sentence_case(words_said)}: {'yes' if answer else 'no'}")
             steps.judge(name, words_said, answer, so)
     return steps.worked(Model(kind="window"), next_value={"error": value_of(error)})
 
