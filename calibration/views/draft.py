@@ -231,7 +231,7 @@ class Desktop:
 
 def page_of(draft: Draft) -> str:
     """Return the template: a pH probe in its buffers has a page of its own, every other method the common one."""
-    return "calibration/draft.html" if draft.requirement.method == "ph" else "calibration/draft_any.html"
+    return "calibration/draft_ph.html" if draft.requirement.method == "ph" else "calibration/draft.html"
 
 
 def _point(prefix: str, legend: str, worth: Worth, asked: Mapping[str, Asked]) -> PointView:
