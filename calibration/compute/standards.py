@@ -87,9 +87,9 @@ class Standard:
 
     `opened_life` in days, None = the usual one. `uncertainty` is the expanded uncertainty of its value (same unit as
     the value, coverage factor `k`). `table` gives the value at temperature where it has one. `corrections` are
-    (shown, correction to add) of an instrument's certificate. `kind_name` is what it is in words, as on the list of
-    kinds. `unfit` is the reason why an instrument must not be
-    relied on (out of date, away, failed its own check), empty when it may. `certificate` names what it rests on.
+    (shown, correction to add) of an instrument's certificate. `kind_name` is what a lot is in words, as on the list of
+    kinds. `unfit` is the reason why an instrument must not be relied on (out of date, away, failed its own check),
+    empty when it may. `certificate` names what it rests on.
     """
 
     id: str

@@ -85,6 +85,7 @@ def _beyond_a_buffer(standard: StandardInUse) -> dict[str, Any]:
     """What a bottle of buffer does not have: only what there is, so that the copy of one stays as it always was."""
     given = {
         "kind": standard.kind if standard.kind != "buffer" else "",
+        "kind_name": standard.kind_name if standard.kind != "buffer" else "",
         "unit": standard.unit if standard.unit != "pH" else "",
         "instrument": "" if standard.is_lot else "yes",
         "unfit": standard.unfit,
@@ -106,6 +107,7 @@ def read_lot(text: str) -> StandardInUse:
         nominal_text=kept["nominal"],
         table=_read_table(kept["table"]),
         kind=kept.get("kind") or "buffer",
+        kind_name=kept.get("kind_name", ""),
         unit=kept.get("unit", "") if kept.get("kind") else "pH",
         expires=_day(kept["expires"]),
         opened=_day(kept["opened"]),

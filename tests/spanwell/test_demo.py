@@ -17,7 +17,7 @@ from django.urls import reverse
 from assets import triggers
 from assets.actions.links import IssuedLink, token_hash
 from assets.models import AccessLink, Event, Fitting, Membership, NightReport, Person, Position, Reading, Role, Site
-from assets.proofs import Proof, prove, prove_by_code
+from assets.proofs import prove, prove_by_code
 from assets.reads.records import check_records
 from calibration import models as kept
 from calibration.models import Check, CheckReview, Lot, Outcome, Requirement
@@ -25,20 +25,20 @@ from calibration.reads.history import history_of, seen_of
 from calibration.reads.instruments import instrument_rows
 from calibration.reads.orders import order_of
 from calibration.reads.standards import lot_in_use
-from maintenance.actions.lockout import ending, hang, runs
-from maintenance.actions.lockout.seen import Seen
+from calibration.reads.stored import agrees, worked_again
+from maintenance.actions.lockout import ending, runs
 from maintenance.compute import schedule
 from maintenance.compute.lockout import Fits, Story, fits, standing
 from maintenance.compute.lockout_off import not_told, questions_of
-from maintenance.models import Application, Lock, Lockout, Occurrence, OrderState, WorkOrder
+from maintenance.models import Application, Lockout, Occurrence, OrderState, WorkOrder
 from maintenance.reads import locks_testers
 from maintenance.reads.locks_acceptance import HOURS, fields_of
 from maintenance.reads.locks_story import story_of
 from maintenance.reads.nightly import differences
 from spanwell.demo import cast
-from spanwell.demo.cast import Part
 from spanwell.demo.clock import StoryClock, at_the_time_of
 from spanwell.demo.story import write_past
+from tests.spanwell.taking_off import take_off
 
 NOW = dt.datetime(2026, 11, 25, 17, 20, tzinfo=dt.UTC)  # 10:20 at the plant
 TODAY = dt.date(2026, 11, 25)
@@ -71,6 +71,11 @@ def at(tag: str) -> Position:
 
 def test_the_record_proves_itself() -> None:
     assert check_records() == []
+
+
+def test_todays_code_works_every_signed_set_out_as_it_was_signed() -> None:
+    stored = Outcome.objects.select_related("set__check_of__site")
+    assert [str(one.set) for one in stored if not agrees(one, worked_again(one.set, one))] == []
 
 
 def test_due_items_agree_with_the_facts_and_every_night_said_so(site: Site) -> None:
@@ -338,16 +343,6 @@ def test_the_contractors_printed_link_and_code_open_the_job(link: IssuedLink) ->
     assert found.closed_at is None
     assert found.path == f"/locks/{Lockout.objects.get(position=at('P-72')).number}/"
     assert prove_by_code(found, link.code).person_id == Person.objects.get(name=cast.DAVOR.name).pk
-
-
-def take_off(number: str, part: Part, proof: Proof, answers: dict[str, str]) -> None:
-    lock = Lock.objects.get(number=number)
-    application = Application.objects.on().select_related("lockout__site").get(lock=lock)
-    place = application.point or application.box
-    assert place is not None
-    seen = Seen.at(place, lock, stamp=cast.STAMPS[number].characters, plate=cast.PLATES[place.name].characters)
-    person = Person.objects.get(name=part.name)
-    hang.take_off(application=application, seen=seen, proof=proof, by=person, answers=answers)
 
 
 def test_a_visitor_can_close_the_story_with_what_the_demo_prints(link: IssuedLink) -> None:
