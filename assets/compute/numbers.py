@@ -37,6 +37,11 @@ def read_number(typed: str, *, decimal_mark: str = ".") -> Fraction:
     return Fraction(text.replace(",", "."))
 
 
+def kept_number(text: str) -> Fraction | None:
+    """Return the value of a number kept as it was typed, whose mark was settled then; None where nothing was typed."""
+    return read_number(text, decimal_mark=",") if text.strip() else None
+
+
 def decimals_typed(typed: str) -> int:
     """Return how many digits stand after the mark: the resolution of what was read."""
     text = normal_text(typed)

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from fractions import Fraction
 
-from assets.compute.numbers import read_number
+from assets.compute.numbers import kept_number
 from assets.models import FitForUse, Site
 from calibration.compute.figures import plain
 from calibration.compute.standards import Standard, why_unfit
@@ -60,13 +60,13 @@ def _standard(
     return Standard(
         id=key_of_asset(use.asset_id),
         label=str(use.asset),
-        nominal=_exact(text) or Fraction(0),
+        nominal=kept_number(text) or Fraction(0),
         nominal_text=text,
         kind=use.family,
         unit=use.unit,
         expires=fitness.until if fitness is not None and fitness.fit else None,
-        uncertainty=_exact(certificate.uncertainty) if certificate is not None else None,
-        k=_exact(certificate.coverage) if certificate is not None else None,
+        uncertainty=kept_number(certificate.uncertainty) if certificate is not None else None,
+        k=kept_number(certificate.coverage) if certificate is not None else None,
         is_lot=False,
         unfit=_unfit(use, day, fitness, away),
         certificate=f"{certificate.number}, {certificate.issuer}" if certificate is not None else "",
@@ -90,7 +90,7 @@ def _corrections(certificate: Certificate | None) -> tuple[tuple[Fraction, Fract
     if certificate is None:
         return ()
     return tuple(
-        (_exact(row.shown) or Fraction(0), _exact(row.correction) or Fraction(0))
+        (kept_number(row.shown) or Fraction(0), kept_number(row.correction) or Fraction(0))
         for row in certificate.corrections.all()
     )
 
@@ -148,7 +148,3 @@ def instrument_rows(site: Site, day: dt.date) -> tuple[InstrumentRow, ...]:
     uses = StandardUse.objects.filter(asset__site=site, ended_at=None).select_related("asset")
     found = instruments_at(site, day, assets=[use.asset_id for use in uses])
     return tuple(row_of(use, found[key_of_asset(use.asset_id)], day) for use in uses)
-
-
-def _exact(text: str) -> Fraction | None:
-    return read_number(text, decimal_mark=",") if text.strip() else None

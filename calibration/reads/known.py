@@ -7,13 +7,14 @@ import json
 from collections.abc import Collection, Mapping
 from fractions import Fraction
 
+from assets.compute.numbers import kept_number
 from assets.models import Asset, Position, Site
 from calibration.compute.method import AnyMethod, Band, Known
 from calibration.compute.methods import METHODS
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.models import Requirement, RequirementTerm, StandardKind
 from calibration.reads.instruments import key_of_asset
-from calibration.reads.standards import exact, standards_at, table_of_kind
+from calibration.reads.standards import standards_at, table_of_kind
 
 HOLDS_UP = ("paces", "permits", "trips")
 """Uses of a signal that move something while its probe is in a buffer."""
@@ -30,12 +31,12 @@ def bands_of(term: RequirementTerm) -> dict[str, Band]:
 
     The stated uncertainty counts only under the guarded rule, for limits in the unit of the method's headline.
     """
-    guard = exact(term.uncertainty) if term.rule == "guarded" else None
+    guard = kept_number(term.uncertainty) if term.rule == "guarded" else None
     unit = headline_unit(METHODS[term.requirement.method])
     return {
         name: Band(
-            low=exact(limit["low"]),
-            high=exact(limit["high"]),
+            low=kept_number(limit["low"]),
+            high=kept_number(limit["high"]),
             unit=limit["unit"],
             source=limit["source"],
             tag=limit["tag"],
@@ -55,7 +56,7 @@ def headline_unit(method: AnyMethod) -> str:
 
 def settings_of(term: RequirementTerm, site: Site) -> dict[str, str]:
     """Return the settings of a place as the method reads them, and the mark that typed numbers were read with."""
-    working = exact(term.working_value)
+    working = kept_number(term.working_value)
     return {
         **{name: text.replace(",", ".") for name, text in json.loads(term.settings or "{}").items()},
         "decimal_mark": site.decimal_mark,

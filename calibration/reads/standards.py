@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from django.db.models import Q
 
-from assets.compute.numbers import read_number
+from assets.compute.numbers import kept_number
 from assets.models import Site
 from calibration.compute.standards import INSTRUMENTS, Assigned, Standard
 from calibration.compute.temperature_tables import TemperatureTable as Table
@@ -62,15 +62,10 @@ def assigned_values(site: Site, lots: Collection[Lot], unit_key: str = "") -> di
     for row in rows.order_by("on", "pk"):
         if row.primary_lot_id in withdrawn and withdrawn[row.primary_lot_id] <= row.on:
             continue
-        value = exact(row.value) or Fraction(0)
+        value = kept_number(row.value) or Fraction(0)
         one = Assigned(unit_key=key_of_asset(row.asset_id), value=value, text=row.value, on=row.on)
         given[row.lot_id] = (one, *given.get(row.lot_id, ()))  # of one day the last written comes first
     return given
-
-
-def exact(text: str) -> Fraction | None:
-    """Return the value of a number kept as typed; None when none was typed."""
-    return read_number(text, decimal_mark=",") if text.strip() else None
 
 
 def table_of_kind(kind: StandardKind) -> Table | None:
@@ -112,7 +107,7 @@ def lot_in_use(lot: Lot, *, unfit: str = "", assigned: tuple[Assigned, ...] = ()
         return None
     facts = sorted(lot.facts.all(), key=lambda fact: (fact.recorded_at, fact.pk))
     made = getattr(lot, "dilution", None)
-    value, u, k = exact(lot.label_value) or Fraction(0), exact(lot.uncertainty), exact(lot.coverage)
+    value, u, k = kept_number(lot.label_value) or Fraction(0), kept_number(lot.uncertainty), kept_number(lot.coverage)
     if made is not None:
         value = Fraction(made.exact)
         u, k = (2 * Fraction(made.u), Fraction(2)) if made.u else (None, None)
