@@ -5,14 +5,13 @@ Only what a file says by itself is judged here; what it means for the plant is j
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
+from assets.compute import csv_text
 from assets.compute.numbers import NotANumber, read_number
 from assets.compute.register_cells import COLUMNS, as_text
 from assets.compute.units import UnknownUnit, same_quantity, unit_of
@@ -108,10 +107,11 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
     Every fault is collected. A row with a fault stands in `rows` too, so that what else is wrong with it can be named.
     """
     sheet = Sheet()
-    first = text.partition("\n")[0]
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    lines = _rows_of(text, delimiter, sheet)
-    if sheet.faults:
+    try:
+        lines = csv_text.rows_of(text)
+    except csv_text.UnclosedCell as unclosed:
+        wrong = "It has a cell that does not end."
+        sheet.faults.append(Fault(unclosed.row, "", wrong, "Look for a quote that is opened and never closed."))
         return sheet
     if not lines or not any(cell.strip() for cell in lines[0]):
         sheet.faults.append(
@@ -130,17 +130,6 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
         sheet.faults.append(Fault(2, "", "The file has a heading and no rows.", "Write one row for each tag."))
     _twice(sheet)
     return sheet
-
-
-def _rows_of(text: str, delimiter: str, sheet: Sheet) -> list[list[str]]:
-    rows: list[list[str]] = []
-    try:
-        rows.extend(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=False))
-    except csv.Error:
-        # The reader gives up on one cell of more than 131,072 letters: the rest of a file behind one stray quote.
-        wrong = "It has a cell that does not end."
-        sheet.faults.append(Fault(len(rows) + 1, "", wrong, "Look for a quote that is opened and never closed."))
-    return rows
 
 
 def _heading_is_right(sheet: Sheet) -> bool:

@@ -10,6 +10,7 @@ from fractions import Fraction
 from django.utils import timezone
 
 from assets import history
+from assets.compute.csv_text import UnclosedCell
 from assets.compute.register_csv import Fault
 from assets.compute.workbook import NotAWorkbook, rows_in
 from assets.errors import Reason, Refusal
@@ -63,7 +64,7 @@ def rows_of_file(content: bytes) -> list[list[str]]:
         if content.startswith(ZIP):
             return rows_in(content)
         return rows_of_csv(content.decode("utf-8-sig"))
-    except NotAWorkbook as wrong:
+    except (NotAWorkbook, UnclosedCell) as wrong:
         raise Refusal(str(wrong), field="file") from None
     except UnicodeDecodeError:
         raise Refusal(

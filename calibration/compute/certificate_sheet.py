@@ -7,13 +7,12 @@ certificate adds to a reading: true minus shown.
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from assets.compute import csv_text
 from assets.compute.numbers import NotANumber, read_number
 from assets.compute.register_csv import Fault
 from assets.compute.units import UnknownUnit, unit_of
@@ -69,10 +68,8 @@ class CertificateSheet:
 
 
 def rows_of_csv(text: str) -> list[list[str]]:
-    """Return the rows of a CSV text; comma or semicolon between cells, found from the heading."""
-    first = text.partition("\n")[0]
-    delimiter = ";" if first.count(";") > first.count(",") else ","
-    return [[cell.strip() for cell in row] for row in csv.reader(io.StringIO(text), delimiter=delimiter) if any(row)]
+    """Return the rows of a CSV text that hold anything, their cells trimmed. Raises `csv_text.UnclosedCell`."""
+    return [[cell.strip() for cell in row] for row in csv_text.rows_of(text) if any(row)]
 
 
 def read_certificates(rows: Sequence[Sequence[str]], *, today: dt.date, decimal_mark: str = ".") -> CertificateSheet:

@@ -86,6 +86,7 @@ def test_one_faulty_row_stops_the_whole_file_and_is_named(bench: Bench) -> None:
         (b"\xff\xfe\x00", "neither XLSX nor text"),
         (b"PK broken", "no spreadsheet"),
         (as_csv([]), "holds no certificate"),
+        (as_csv([]) + b'\n"' + 140_000 * b"x", "a cell that does not end"),
     ],
 )
 def test_a_file_that_cannot_be_read_is_refused_in_words(bench: Bench, content: bytes, said: str) -> None:
