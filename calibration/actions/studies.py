@@ -13,7 +13,8 @@ from assets.models import Person, Site
 from assets.permissions import SUPERVISORS, must_have_role
 from calibration.compute.studies.baseline import MINIMUM
 from calibration.models import Baseline, IntervalDecision, PooledStudy, ReadingSet, Requirement
-from calibration.reads.history import advice_named, seen_of
+from calibration.reads.history import advice_named
+from calibration.reads.seen import seen_of
 from maintenance.actions.routines import Interval, change_term
 from maintenance.models import PlanTerm
 

@@ -13,7 +13,8 @@ from calibration.compute.studies.intervals import interval_test
 from calibration.compute.studies.pooled import compare, grouped_by_age
 from calibration.compute.studies.proposal import FEWEST, AsFound
 from calibration.models import Requirement
-from calibration.reads.history import TARGET, as_found_of, second_opinion, seen_of
+from calibration.reads.history import TARGET, second_opinion
+from calibration.reads.seen import as_found_of, seen_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles
 from calibration.actions.studies import decide_interval, fix_baseline
@@ -16,6 +16,7 @@ from calibration.forms.studies import BaselineForm, IntervalForm
 from calibration.models import Requirement
 from calibration.permissions import requirement_for
 from calibration.reads.history import history_of
+from calibration.reads.seen import choices_in, seen_of
 
 REFUSED = 422
 
@@ -57,7 +58,8 @@ def history(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 def baseline(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Fix the checks that the limits of the chart are taken from."""
     row = requirement_for(desk, pk)
-    form = BaselineForm(request.POST, choices=history_of(row).choices)
+    choices = choices_in(seen_of(row, METHODS[row.method].headline), row)
+    form = BaselineForm(request.POST, choices=choices)
     if form.is_valid():
         typed = form.cleaned_data
         answer = form.sent(
@@ -79,7 +81,7 @@ def _fixed(row: Requirement, typed: dict[str, Any], desk: Desk) -> str:
     return reverse("calibration:history-of", args=[row.pk])
 
 
-@require_http_methods(["POST"])
+@require_POST
 @for_roles(SUPERVISORS)
 def interval(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Take or leave advice on the interval."""

@@ -6,9 +6,10 @@ from calibration.actions.recall import withdraw_standard
 from calibration.actions.reviews import review_check
 from calibration.actions.studies import decide_interval, fix_baseline
 from calibration.models import Check
-from calibration.reads.history import advice_named, seen_of
+from calibration.reads.history import advice_named
 from calibration.reads.orders import order_of
 from calibration.reads.recall import reach_of
+from calibration.reads.seen import seen_of
 from maintenance.actions.order_steps import finish_step
 from maintenance.actions.orders import accept_order, finish_order, plan_order, start_order
 from spanwell.demo import cast

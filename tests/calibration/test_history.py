@@ -9,8 +9,9 @@ from assets.errors import Refusal, Stale
 from assets.models import Event
 from calibration.actions.studies import decide_interval, fix_baseline
 from calibration.models import Baseline, IntervalDecision, PooledStudy
-from calibration.reads.history import advice_named, history_of, seen_of
+from calibration.reads.history import advice_named, history_of
 from calibration.reads.pooled import pooled_body, pooled_results
+from calibration.reads.seen import seen_of
 from calibration.tasks import nightly
 from maintenance.models import PlanTerm
 from tests.assets.signed_in import browser_of

@@ -21,9 +21,10 @@ from assets.proofs import prove, prove_by_code
 from assets.reads.records import check_records
 from calibration import models as kept
 from calibration.models import Check, CheckReview, Lot, Outcome, Requirement
-from calibration.reads.history import history_of, seen_of
+from calibration.reads.history import history_of
 from calibration.reads.instruments import instrument_rows
 from calibration.reads.orders import order_of
+from calibration.reads.seen import seen_of
 from calibration.reads.standards import lot_in_use
 from calibration.reads.stored import agrees, worked_again
 from maintenance.actions.lockout import ending, runs
