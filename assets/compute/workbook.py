@@ -6,6 +6,7 @@ import datetime as dt
 import io
 import zipfile
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
@@ -49,7 +50,9 @@ def workbook_of(sheets: Mapping[str, Iterable[Sequence[str | float | int | None]
 def rows_in(content: bytes) -> list[list[str]]:
     """Return the rows of the first sheet of an XLSX file, each cell as the text a person sees in it.
 
-    Whole numbers come without a point, dates as 2026-11-25. A cell with a formula gives the formula's stored result.
+    A row that holds nothing is an empty list, so that every row stands at its own number; those after the last one
+    with anything in it are left off. Whole numbers come without a point, others with the 15 digits a spreadsheet
+    keeps, dates as 2026-11-25. A cell with a formula gives the formula's stored result.
     Raises NotAWorkbook for a file that is none, is too large, or unpacks to too much.
     """
     if len(content) > LARGEST:
@@ -71,12 +74,15 @@ def _rows(content: bytes) -> Iterator[list[str]]:
         sheet = book.worksheets[0]
     except (KeyError, ValueError, IndexError, OSError) as broken:
         raise NotAWorkbook(f"The file cannot be read as a spreadsheet: {broken}. Save it anew as XLSX.") from None
+    blank = 0
     for number, row in enumerate(sheet.iter_rows(values_only=True), 1):
         if number > ROWS:
             raise NotAWorkbook(f"The file has more than {ROWS} rows; split it.")
         cells = [_text(value) for value in row]
         if any(cells):
+            yield from ([] for _ in range(blank))
             yield cells
+        blank = 0 if any(cells) else blank + 1
 
 
 def _text(value: Any) -> str:
@@ -89,6 +95,13 @@ def _text(value: Any) -> str:
         return value.isoformat()
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if isinstance(value, float) and Fraction(value).denominator == 1:
-        return str(int(value))
+    if isinstance(value, float):
+        return _number(value)
     return str(value).strip()
+
+
+def _number(value: float) -> str:
+    """Write a number without the tail of its binary form: 500.1, not 500.09999999999997."""
+    if Fraction(value).denominator == 1:
+        return str(int(value))
+    return format(Decimal(f"{value:.15g}"), "f")

@@ -68,48 +68,59 @@ class CertificateSheet:
 
 
 def rows_of_csv(text: str) -> list[list[str]]:
-    """Return the rows of a CSV text that hold anything, their cells trimmed. Raises `csv_text.UnclosedCell`."""
-    return [[cell.strip() for cell in row] for row in csv_text.rows_of(text) if any(row)]
+    """Return every row of a CSV text, the empty ones too, their cells trimmed. Raises `csv_text.UnclosedCell`."""
+    begun = text.lstrip("\r\n")
+    above = text[: len(text) - len(begun)].count("\n")  # what stands between cells is found from the heading
+    try:
+        rows = csv_text.rows_of(begun)
+    except csv_text.UnclosedCell as unclosed:
+        raise csv_text.UnclosedCell(unclosed.row + above) from None
+    return [[]] * above + [[cell.strip() for cell in row] for row in rows]
 
 
 def read_certificates(rows: Sequence[Sequence[str]], *, today: dt.date, decimal_mark: str = ".") -> CertificateSheet:
-    """Read the rows of a file, the first of them the heading. Every fault is collected, nothing is guessed."""
+    """Read the rows of a file, the first that holds anything being the heading; empty rows are passed over.
+
+    A fault names its row as a spreadsheet numbers it. Every fault is collected, nothing is guessed.
+    """
     sheet = CertificateSheet()
-    if not rows:
+    held = [(number, row) for number, row in enumerate(rows, 1) if any(cell.strip() for cell in row)]
+    if not held:
         sheet.faults.append(
             Fault(1, "", "The file is empty.", f"Its first row names the columns: {', '.join(NEEDED)}.")
         )
         return sheet
-    heading = [cell.strip() for cell in rows[0]]
+    (top, first), *others = held
+    heading = [cell.strip() for cell in first]
     lacking = [name for name in NEEDED if name not in heading]
     for name in heading:
         if name and name not in COLUMNS:
             near = " or ".join(one for one in COLUMNS if one.casefold() == name.casefold()) or ", ".join(COLUMNS)
-            sheet.faults.append(Fault(1, name, "This column is not known.", f"Known are {near}."))
+            sheet.faults.append(Fault(top, name, "This column is not known.", f"Known are {near}."))
     for name in lacking:
-        sheet.faults.append(Fault(1, name, "This column is missing.", "Add it to the heading."))
-    if len(rows) - 1 > MOST_ROWS:
+        sheet.faults.append(Fault(top, name, "This column is missing.", "Add it to the heading."))
+    if len(others) > MOST_ROWS:
         sheet.faults.append(
-            Fault(1, "", f"The file has {len(rows) - 1} rows.", f"At most {MOST_ROWS} are read at once.")
+            Fault(top, "", f"The file has {len(others)} rows.", f"At most {MOST_ROWS} are read at once.")
         )
     if sheet.faults:
         return sheet
-    _read(sheet, heading, rows[1:], today, decimal_mark)
+    _read(sheet, heading, others, today, decimal_mark)
     return sheet
 
 
 def _read(
-    sheet: CertificateSheet, heading: list[str], rows: Iterable[Sequence[str]], today: dt.date, mark: str
+    sheet: CertificateSheet, heading: list[str], rows: Iterable[tuple[int, Sequence[str]]], today: dt.date, mark: str
 ) -> None:
     grouped: dict[tuple[str, str], list[tuple[int, dict[str, str]]]] = {}
-    for number, row in enumerate(rows, 2):
+    for number, row in rows:
         cells = {name: (row[place].strip() if place < len(row) else "") for place, name in enumerate(heading)}
         faults = list(_row_faults(number, cells, today, mark))
         sheet.faults += faults
         if not faults:
             grouped.setdefault((cells["serial"].upper(), cells["certificate"].upper()), []).append((number, cells))
     for members in grouped.values():
-        faults = list(_disagreements(members))
+        faults = list(_disagreements(members, mark))
         sheet.faults += faults
         if not faults:
             sheet.certificates.append(_certificate(members, mark))
@@ -169,18 +180,19 @@ def _day_faults(number: int, cells: Mapping[str, str], today: dt.date) -> Iterab
         yield Fault(number, "valid until", "This day is before the calibration.", "Look at the certificate again.")
 
 
-def _disagreements(members: Sequence[tuple[int, Mapping[str, str]]]) -> Iterable[Fault]:
+def _disagreements(members: Sequence[tuple[int, Mapping[str, str]]], mark: str) -> Iterable[Fault]:
     """Two rows of one certificate that say different things of it, or the same point twice."""
     _, first = members[0]
-    seen: set[str] = set()
+    seen: set[Fraction] = set()
     for number, cells in members:
         for name in SAME:
             if cells.get(name, "") != first.get(name, ""):
                 said = f"“{cells.get(name, '')}” differs from “{first.get(name, '')}” in its first row."
                 yield Fault(number, name, said, "All its rows say the same.")
-        if cells["true"] in seen:
+        true = read_number(cells["true"], decimal_mark=mark)
+        if true in seen:
             yield Fault(number, "true", f"The point {cells['true']} stands here twice.", "Write each point once.")
-        seen.add(cells["true"])
+        seen.add(true)
 
 
 def _certificate(members: Sequence[tuple[int, Mapping[str, str]]], mark: str) -> CertificateRows:

@@ -31,6 +31,15 @@ def test_numbers_and_days_of_a_spreadsheet_read_as_a_person_sees_them() -> None:
     assert rows_in(file.getvalue()) == [["7", "7.25", "2026-11-25", "", "yes", "x"]]
 
 
+def test_an_empty_row_keeps_the_others_at_their_numbers_and_a_number_its_fifteen_digits() -> None:
+    book = Workbook()
+    for row in ([None, None], ["tag", 0.1 + 0.2], [], ["x", 0.00001], [None]):
+        book.active.append(row)
+    file = io.BytesIO()
+    book.save(file)
+    assert rows_in(file.getvalue()) == [[], ["tag", "0.3"], [], ["x", "0.00001"]]
+
+
 def test_a_file_that_is_none_is_refused() -> None:
     with pytest.raises(NotAWorkbook, match="no spreadsheet"):
         rows_in(b"tag,value\n")
