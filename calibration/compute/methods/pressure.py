@@ -1,18 +1,23 @@
-"""Pressure: a gauge or transmitter beside a reference gauge, up and down through its range."""
+"""Pressure: a gauge or transmitter beside a reference gauge, up and down through its range.
+
+The reference is never set twice to the same last digit. Pressures within 2 % of span of one another count as the same
+input; what is then compared, going up and going down, are the errors, so that the difference of the two falls out.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
 from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import correction, drawn, from_standard, in_unit, last_digit, other_quantity
 from calibration.compute.steps import Steps, limit_said
-from calibration.compute.usual_budget import against_standard
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,8 +50,16 @@ SETTINGS = (
 )  # fmt: skip
 
 
+SAME = Fraction(1, 50)
+"""Share of span within which two pressures are the same input; own judgement."""
+
+WIDE, LEVELS = Fraction(3, 4), 3
+"""Least share of span that the pressures cover, and how many different ones there are at least; own judgement."""
+
+
 def _allowed(known: Known, at: Fraction) -> Fraction:
-    return known.number("class") or Fraction(1, 2)
+    stated = known.number("class")
+    return Fraction(1, 2) if stated is None else stated
 
 
 LIMITS = (
@@ -78,13 +91,13 @@ def work(inputs: Pressure, known: Known) -> Worked:
     for count, one in enumerate(inputs.point, 1):
         if one.reference is None or one.shown is None or span is None:
             continue
-        correction = used.correction_at(one.reference.value) if used is not None else Fraction(0)
-        true = _true(one.reference.value, correction, metres)
+        added = correction(used, one.reference.value, "kPa")
+        true = _true(one.reference.value, added, metres)
         if true != one.reference.value:
             steps.step(
                 f"true_{count}", f"Point {count}: the reference, its correction, and 9.80 kPa for each metre of head",
                 "{r} + {c} + 9.80 × {h}", lambda r, c, h: _true(r, c, h),
-                {"r": one.reference, "c": correction, "h": inputs.head or Fraction(0)}, places=2, unit="kPa",
+                {"r": one.reference, "c": added, "h": inputs.head or Fraction(0)}, places=2, unit="kPa",
             )  # fmt: skip
         points.append((true, one.shown.value, one.way))
         error = steps.step(
@@ -98,35 +111,70 @@ def work(inputs: Pressure, known: Known) -> Worked:
     return steps.worked(Model(kind="by points", points=pairs))
 
 
-def hysteresis(points: list[tuple[Fraction, Fraction, str]]) -> Fraction | None:
-    """Return the largest difference of the error going up and going down at one pressure, in its unit."""
-    up = {true: read for true, read, way in points if way == "up"}
-    down = {true: read for true, read, way in points if way == "down"}
-    both = [abs((up[true]) - (down[true])) for true in up if true in down]
-    return max(both) if both else None
+def hysteresis(points: list[tuple[Fraction, Fraction, str]], same: Fraction = Fraction(0)) -> Fraction | None:
+    """Return the largest difference of the errors going up and down at one input, in the unit of the points.
+
+    points: (true, shown, way); same: how far apart two pressures may be and still be one input. None without a pair.
+    """
+    ups, downs = ([(true, read - true) for true, read, way in points if way == one] for one in ("up", "down"))
+    return max((abs(e - f) for x, e in ups for y, f in downs if abs(x - y) <= same), default=None)
 
 
-def non_linearity(points: list[tuple[Fraction, Fraction, str]]) -> Fraction | None:
-    """Return the largest distance of the mean curve from the straight line through its ends, in its unit."""
-    curve: dict[Fraction, list[Fraction]] = {}
-    for true, read, _ in points:
-        curve.setdefault(true, []).append(read)
-    mean = sorted((true, sum(reads, Fraction(0)) / len(reads)) for true, reads in curve.items())
-    if len(mean) < 3 or mean[0][0] == mean[-1][0]:
+def non_linearity(points: list[tuple[Fraction, Fraction, str]], same: Fraction = Fraction(0)) -> Fraction | None:
+    """Return the largest distance of the mean curve from the straight line through its ends, in its unit.
+
+    points and same as for `hysteresis`; None with fewer than three different inputs.
+    """
+    inputs: list[list[tuple[Fraction, Fraction]]] = []
+    for true, read in sorted((true, read) for true, read, _ in points):
+        if inputs and true - inputs[-1][0][0] <= same:
+            inputs[-1].append((true, read))
+        else:
+            inputs.append([(true, read)])
+    mean = [_mean(group) for group in inputs]
+    if len(mean) < LEVELS:
         return None
     (x0, y0), (x1, y1) = mean[0], mean[-1]
     return max(abs(y - (y0 + (y1 - y0) * (x - x0) / (x1 - x0))) for x, y in mean)
+
+
+def _mean(group: list[tuple[Fraction, Fraction]]) -> tuple[Fraction, Fraction]:
+    return (
+        sum((x for x, _ in group), Fraction(0)) / len(group),
+        sum((y for _, y in group), Fraction(0)) / len(group),
+    )
 
 
 def _shape(steps: Steps, points: list[tuple[Fraction, Fraction, str]], span: Fraction | None) -> None:
     if not span:
         return
     for name, text, value in (
-        ("hysteresis", "Hysteresis: up and down at one pressure, % of span", hysteresis(points)),
-        ("non_linearity", "Distance from the line through the ends, % of span", non_linearity(points)),
+        ("hysteresis", "Hysteresis: up and down at one pressure, % of span", hysteresis(points, SAME * span)),
+        ("non_linearity", "Distance from the line through the ends, % of span", non_linearity(points, SAME * span)),
     ):
         if value is not None:
-            steps.given(name, text, 100 * value / span, places=2, unit="%", source="largest of the points")
+            source = "largest of the points; pressures within 2 % of span are one input, own judgement"
+            steps.given(name, text, 100 * value / span, places=2, unit="%", source=source)
+
+
+def narrow(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: pressures that leave most of the span unseen, or are one and the same again; own judgement."""
+    span, read = known.number("span"), sorted(one.reference.value for one in inputs.point if one.reference is not None)
+    if not span or len(read) < LEVELS:
+        return ()
+    different = 1 + sum(after - before > SAME * span for before, after in pairwise(read))
+    if read[-1] - read[0] >= WIDE * span and different >= LEVELS:
+        return ()
+    sentence = (
+        f"The pressures run from {plain(read[0])} to {plain(read[-1])} kPa, {different} different ones, in a span of "
+        f"{plain(span)} kPa. Nought, the middle and the top tell of an instrument."
+    )
+    return (
+        ask(
+            "point1_reference", "narrow", sentence, stands("part", "No more of the span can be had"),
+            spoils("more", "Then more points are read"),
+        ),
+    )  # fmt: skip
 
 
 def not_vented(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -146,8 +194,8 @@ def no_span(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]
 
 def coarse_reference(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a reference not four times better than the limit; own judgement."""
-    used, span = known.standards.get(inputs.standard), known.number("span")
-    if used is None or used.uncertainty is None or span is None:
+    used, span = in_unit(known.standards.get(inputs.standard), "kPa"), known.number("span")
+    if used is None or not used.uncertainty or span is None:
         return ()
     ratio = _allowed(known, Fraction(0)) / 100 * span / used.uncertainty
     if ratio >= 4:
@@ -184,24 +232,28 @@ def snubber_shut(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found,
 
 
 def budget(inputs: Pressure, known: Known, worked: Worked) -> Mapping[str, Budget]:
-    """Return the uncertainty of each error in % of span: the reference's and the last digit."""
+    """Return the uncertainty of each error in % of span: the reference's and the last digit of both."""
     used, span = known.standards.get(inputs.standard), known.number("span")
     if not span:
         return {}
-    return {
-        name: drawn
-        for count, one in enumerate(inputs.point, 1)
-        for name, drawn in against_standard(
-            used, one.shown, name=f"error_{count}", what=f"error of point {count}", unit="%", per_read=100 / span,
-            per_standard=-100 / span,
-        ).items()
-    }  # fmt: skip
+    found: dict[str, Budget] = {}
+    for count, one in enumerate(inputs.point, 1):
+        if one.shown is None or one.reference is None:
+            continue
+        per = 100 / span
+        parts = (
+            from_standard(used, unit="kPa", sensitivity=-per),
+            last_digit(one.reference, "kPa", sensitivity=-per, name="last digit of the reference"),
+            last_digit(one.shown, "kPa", sensitivity=per),
+        )
+        found |= drawn(parts, name=f"error_{count}", what=f"error of point {count}", unit="%")
+    return found
 
 
 METHOD: Method[Pressure] = Method(
     code="pressure",
     name="Pressure, beside a reference gauge",
-    version="1.0",
+    version="1.1",
     quantity="pressure",
     standards=("gauge",),
     asks=asks_of(Pressure),
@@ -214,7 +266,8 @@ METHOD: Method[Pressure] = Method(
     work=work,
     budget=budget,
     catches=(
-        *AT_A_SIGNAL, not_vented, no_span, coarse_reference, zero_pressure, snubber_shut,
+        *AT_A_SIGNAL, not_vented, no_span, coarse_reference, zero_pressure, snubber_shut, narrow,
+        other_quantity("standard", "kPa"),
         reminder("tapped", "tapped", "Tap a gauge before each reading: a sticking pointer looks like hysteresis."),
         reminder("head", "head", "A reference higher than the gauge sees less: 1.8 m of water are 17.6 kPa."),
     ),

@@ -17,9 +17,7 @@ from tests.calibration.compute.methods.test_catches import BY_METHOD, judged
 BUDGETS = {
     "temperature": ("0.10", "error_1", (1, 1), "0.1"),
     "turbidity": ("0.02", "error", (1, 1), "0.01"),
-    "pressure": ("0.4", "error_2", (0.1, 0.1), "1"),
     "conductivity": ("6", "error", (100 * 1268 / 1273.03**2, 100 / 1273.03), "1"),
-    "flow-comparison": ("0.4", "error_1", (100 * 41 / 40**2, 100 / 40), "0.1"),
     "current-loop": ("0.01", "error_2_hmi", (100 / 16, 10), "0.01"),
 }
 
