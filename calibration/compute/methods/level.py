@@ -1,14 +1,21 @@
-"""Level: the display beside a tape or plumb line from a marked point, at two levels well apart."""
+"""Level: the display beside a tape or plumb line from a marked point, at two levels well apart.
+
+The uncertainty is that of the tape's certificate, of how its two readings repeat, and of the last digits of tape and
+face; that of the height of the mark is the same at every level and is not in it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
+from calibration.compute.budget import Budget, from_repeats
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import correction, drawn, from_standard, last_digit, other_quantity
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
 
@@ -112,6 +119,12 @@ def _true(steps: Steps, inputs: Taped, one: Level, count: int, known: Known) -> 
         f"tape_{count}", f"Level {count}: mean of the tape", "({a} + {b}) / 2", lambda a, b: (a + b) / 2,
         {"a": one.tape, "b": one.again}, places=4, unit="m",
     )  # fmt: skip
+    added = correction(known.standards.get(inputs.standard), mean.value, "m") if mean is not None else Fraction(0)
+    if added:
+        mean = steps.step(
+            f"corrected_{count}", f"Level {count}: the tape with its correction", "{t} + {c}", lambda t, c: t + c,
+            {"t": mean, "c": added}, places=4, unit="m",
+        )  # fmt: skip
     if inputs.way != "ullage":
         return mean
     return steps.step(
@@ -129,45 +142,62 @@ def no_mark(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
 
 
 def tape_apart(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: two tape readings more than 10 mm apart."""
-    for count, one in enumerate(inputs.point, 1):
-        if one.tape is None or one.again is None or abs(one.tape.value - one.again.value) <= TEN_MILLIMETRES:
-            continue
-        sentence = f"The tape read “{one.tape.text}” and “{one.again.text}”, more than 10 mm apart. Read a third time."
-        return (
-            ask(
-                f"point{count}_again", f"tape-{count}", sentence, stands("waves", "The water moves; the mean is right"),
-                spoils("slip", "One of them is a slip"),
-            ),
-        )  # fmt: skip
-    return ()
+    """Ask, at each level: two tape readings more than 10 mm apart."""
+    return tuple(
+        ask(
+            f"point{count}_again", f"tape-{count}",
+            f"The tape read “{one.tape.text}” and “{one.again.text}”, more than 10 mm apart. Read a third time.",
+            stands("waves", "The water moves; the mean is right"), spoils("slip", "One of them is a slip"),
+        )
+        for count, one in enumerate(inputs.point, 1)
+        if one.tape is not None and one.again is not None and abs(one.tape.value - one.again.value) > TEN_MILLIMETRES
+    )  # fmt: skip
 
 
 def exchanged(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: tape and display that add up to the height of the mark are level and ullage exchanged."""
+    """Ask: tape and display that add up to the mark, or are alike from it, are level and ullage exchanged."""
     mark = known.number("mark")
     for count, one in enumerate(inputs.point, 1):
         tape = worked.figure(f"tape_{count}")
-        if mark is None or tape is None or one.shown is None or inputs.way != "level":
+        if mark is None or tape is None or one.shown is None:
             continue
-        if abs(Fraction(tape) + one.shown.value - mark) <= HALF_PERCENT * mark < abs(Fraction(tape) - one.shown.value):
+        beside, summed = abs(Fraction(tape) - one.shown.value), abs(Fraction(tape) + one.shown.value - mark)
+        if inputs.way == "level" and summed <= HALF_PERCENT * mark < beside:
             sentence = (
                 f"Tape and display add up to the height of the mark, {plain(mark)} m. Does the tape measure "
                 "from the mark down to the water?"
             )
             return (ask("way", "exchanged", sentence, stands("depth", "It measured the depth")),)
+        if inputs.way == "ullage" and beside <= HALF_PERCENT * mark < summed:
+            sentence = (
+                f"Level {count}: tape and display read alike, though the tape is said to measure down from the mark, "
+                f"{plain(mark)} m. Did it measure the depth?"
+            )
+            return (ask("way", "exchanged", sentence, stands("down", "It measured down from the mark")),)
     return ()
 
 
 def near(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: two levels less than 30 % of span apart prove little of the span."""
+    """Ask: one level, or two less than 30 % of span apart, prove little of the span."""
     span = known.number("span")
-    levels = [one.shown.value for one in inputs.point if one.shown is not None]
-    if span is None or len(levels) < 2 or max(levels) - min(levels) >= APART * span:
+    levels = [Fraction(one) for count in (1, 2) if (one := worked.figure(f"tape_{count}")) is not None]
+    if not span or not levels or max(levels) - min(levels) >= APART * span:
         return ()
-    apart = shown(max(levels) - min(levels), 2)
-    sentence = f"The two levels are {apart} m apart, less than 30 % of the span. Read again when the tank moved."
-    return (ask("point2_shown", "near", sentence, stands("all", "The tank moves no more than that")),)
+    apart = f"The two levels are {shown(max(levels) - min(levels), 2)} m apart, less than 30 % of the span."
+    sentence = apart if len(levels) > 1 else "There is one level alone: it proves no span, as a wrong datum or scale."
+    return (
+        ask(
+            "point2_shown", "near", f"{sentence} Read again when the tank moved.",
+            stands("all", "The tank moves no more than that"), spoils("later", "Then it is read at another level too"),
+        ),
+    )  # fmt: skip
+
+
+def no_span(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: a share of span without a span."""
+    if known.number("span"):
+        return ()
+    return (refuse("point1_shown", "no-span", "The span is not written for this tag. A supervisor writes it."),)
 
 
 def density_wrong(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -187,10 +217,30 @@ def disturbed(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
     return (not_valid("foam", "foam", "Foam or falling water moves the reading. Stop the inlet, wait, read again."),)
 
 
+def budget(inputs: Taped, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of each error in m: the tape's, its two readings, the last digits of tape and face."""
+    used = known.standards.get(inputs.standard)
+    down = Fraction(1 if inputs.way == "ullage" else -1)
+    found: dict[str, Budget] = {}
+    for count, one in enumerate(inputs.point, 1):
+        for face, read in (("display", one.shown), ("HMI", one.hmi)):
+            if read is None or one.tape is None or one.again is None:
+                continue
+            parts = (
+                from_standard(used, unit="m", sensitivity=down),
+                from_repeats((one.tape.value, one.again.value), "tape, read twice", sensitivity=down),
+                last_digit(one.tape, "m", sensitivity=down, name="last digit of the tape"),
+                last_digit(read, "m"),
+            )
+            name = f"error_{count}" if face == "display" else f"error_{count}_hmi"
+            found |= drawn(parts, name=name, what=f"error at the {face}, level {count}", unit="m")
+    return found
+
+
 METHOD: Method[Taped] = Method(
     code="level",
     name="Level, beside a tape",
-    version="1.0",
+    version="1.1",
     quantity="level",
     standards=("length",),
     asks=asks_of(Taped),
@@ -202,8 +252,12 @@ METHOD: Method[Taped] = Method(
         "At height: rail or harness. Chemical tanks: splash protection.",
     ),
     work=work,
+    budget=budget,
+    budget_since="1.1",
     catches=(
-        *AT_A_SIGNAL, no_mark, tape_apart, exchanged, near, density_wrong, disturbed,
+        *AT_A_SIGNAL, no_span, no_mark, tape_apart, exchanged, near, density_wrong, disturbed,
+        other_quantity("standard", "m"),
+        reminder("standard", "tape", "Name the tape: one that is stretched reads short."),
         reminder("floats", "floats", "Float switches are tested by water, not by the display."),
     ),
     read=reader_of(Taped),
