@@ -51,6 +51,16 @@ COLD = {
 FAILING = COLD | {"point1_shown": "7.20", "next": "more"}
 
 
+def held_in_the_past(fields: Mapping[str, str], site: Site) -> dict[str, str]:
+    """The fields, with the usual hold on the day before where the site's clock has not come to its end today."""
+    now = timezone.now().astimezone(site.zone)
+    usual = all(fields[name] == COLD[name] for name in ("hold_on_at", "hold_off_at"))
+    if not usual or f"{now:%H:%M}" >= fields["hold_off_at"]:
+        return dict(fields)
+    before = now.date() - dt.timedelta(days=1)
+    return {**fields, **{name: f"{before} {fields[name]}" for name in ("hold_on_at", "hold_off_at")}}
+
+
 def make_tables() -> None:
     """The buffers' tables, from the project's own file."""
     load_standard_tables(files={"ph_buffers.csv": TABLES.read_text(encoding="utf-8")}, by=None)
@@ -150,7 +160,8 @@ class Bench:
     ) -> dict[str, str]:
         """The fields of the cold check with some changed; `carried`: without those that a later set takes over."""
         first, second = (str(self.lots[name].pk) for name in lots)
-        fields = {**COLD, "point1_lot": first, "point2_lot": second, **(changes or {})}
+        typed = {**COLD, "point1_lot": first, "point2_lot": second, **(changes or {})}
+        fields = held_in_the_past(typed, self.site)
         return {name: text for name, text in fields.items() if not carried or not name.startswith(("process", "next"))}
 
     def draft(

@@ -14,7 +14,7 @@ from assets.reads.records import check_records
 from calibration.actions.drafts import begin_draft
 from calibration.models import Check, Draft, ReadingSet
 from tests.make import PASSWORD, PIN, make_person, make_position, make_site
-from tests.make_checks import COLD, make_lot, make_requirement
+from tests.make_checks import COLD, held_in_the_past, make_lot, make_requirement
 
 LOTS = (("7", "2608-A"), ("10", "2607-B"))
 
@@ -40,7 +40,8 @@ def make_plant(*, people: int, tags: int) -> dict[str, Any]:
         "password": PASSWORD,
         "tags": [place.pk for place in places],
         "drafts": [draft.pk for draft in drafts],
-        "set": COLD | {"point1_lot": str(lots[0].pk), "point2_lot": str(lots[1].pk), "proof": PIN},
+        "set": held_in_the_past(COLD, site)
+        | {"point1_lot": str(lots[0].pk), "point2_lot": str(lots[1].pk), "proof": PIN},
     }
 
 
