@@ -20,10 +20,13 @@ from assets.models import (
     Asset,
     Company,
     Fitting,
+    Holiday,
+    KeptFile,
     Limit,
     Membership,
     Person,
     Position,
+    Production,
     Qualification,
     Reading,
     Role,
@@ -232,6 +235,21 @@ def fitting_for(desk: Desk, pk: int) -> Fitting:
 def qualification_for(desk: Desk, pk: int) -> Qualification:
     """A qualification recorded at the asking person's site."""
     return found(Qualification.objects.filter(site=desk.site).select_related("person", "site"), pk=pk)
+
+
+def holiday_for(desk: Desk, pk: int) -> Holiday:
+    """A holiday of the asking person's site that was not withdrawn."""
+    return found(Holiday.objects.standing().filter(site=desk.site).select_related("site"), pk=pk)
+
+
+def running_for(desk: Desk, pk: int) -> Production:
+    """A stretch of running of the asking person's site that was not withdrawn."""
+    return found(Production.objects.standing().filter(site=desk.site).select_related("position", "site"), pk=pk)
+
+
+def file_for(desk: Desk, pk: int) -> KeptFile:
+    """A file kept at the asking person's site."""
+    return found(KeptFile.objects.filter(site=desk.site), pk=pk)
 
 
 def sites_of(person: Person) -> list[Site]:

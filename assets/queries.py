@@ -14,12 +14,15 @@ if TYPE_CHECKING:
         Asset,
         Event,
         Fitting,
+        Holiday,
         Limit,
         Membership,
         Person,
         Position,
+        Production,
         Qualification,
         Reading,
+        Setting,
         SignalUse,
         Site,
     )
@@ -109,6 +112,41 @@ class ReadingQuerySet(models.QuerySet["Reading"]):
     def standing(self) -> ReadingQuerySet:
         """Readings that no later one replaces."""
         return self.filter(replaced_by__isnull=True)
+
+
+class HolidayQuerySet(models.QuerySet["Holiday"]):
+    """Days that are no working days."""
+
+    def standing(self) -> HolidayQuerySet:
+        """Holidays that were not withdrawn."""
+        return self.filter(withdrawn_at__isnull=True)
+
+
+class SettingQuerySet(models.QuerySet["Setting"]):
+    """Rules of a site, of which the newest of a name counts."""
+
+    def in_force(self, site: Site, day: dt.date, *, known: dt.datetime | None = None) -> dict[str, Setting]:
+        """The settings that count on a day, by name; as known at a moment, if one is given."""
+        rows = self.filter(site=site, from_day__lte=day)
+        if known is not None:
+            rows = rows.filter(recorded_at__lte=known)
+        return {row.name: row for row in rows.order_by("from_day", "id")}
+
+
+class ProductionQuerySet(models.QuerySet["Production"]):
+    """When water was made."""
+
+    def standing(self) -> ProductionQuerySet:
+        """Stretches that were not withdrawn."""
+        return self.filter(withdrawn_at__isnull=True)
+
+    def now(self) -> ProductionQuerySet:
+        """Stretches that have not ended."""
+        return self.standing().filter(to_at__isnull=True)
+
+    def within(self, begin: dt.datetime, end: dt.datetime) -> ProductionQuerySet:
+        """Stretches that share some time with the one from `begin` to `end`."""
+        return self.standing().filter(from_at__lt=end).filter(Q(to_at__isnull=True) | Q(to_at__gt=begin))
 
 
 class MembershipQuerySet(models.QuerySet["Membership"]):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from assets.views import assets, fittings, people, plant, register, signing_in, site
+from assets.views import assets, files, fittings, people, plant, register, signing_in, site, site_rules
 
 app_name = "assets"
 urlpatterns = [
@@ -51,5 +51,15 @@ urlpatterns = [
     path("people/companies/new/", people.company_new, name="company-new"),
     path("people/companies/<int:pk>/edit/", people.company_edit, name="company-edit"),
     path("site/", site.site_edit, name="site-edit"),
+    path("site/rules/", site_rules.rules, name="rules"),
+    path("site/rules/<slug:name>/", site_rules.rule_set, name="rule-set"),
+    path("site/holidays/new/", site_rules.holiday_new, name="holiday-new"),
+    path("site/holidays/<int:pk>/withdraw/", site_rules.holiday_withdraw, name="holiday-withdraw"),
+    path("plant/running/", site_rules.running, name="running"),
+    path("plant/running/start/", site_rules.running_start, name="running-start"),
+    path("plant/running/<int:pk>/stop/", site_rules.running_stop, name="running-stop"),
+    path("plant/running/<int:pk>/withdraw/", site_rules.running_withdraw, name="running-withdraw"),
+    path("files/<int:pk>/", files.file, name="file"),
+    path("files/<int:pk>/shown/", files.shown, name="file-shown"),
     path("history/<str:kind>/<str:pk>/", site.history, name="history"),
 ]

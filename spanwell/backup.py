@@ -12,17 +12,20 @@ from pathlib import Path
 from django.conf import settings
 from django.db import connection
 
+from assets import filing
 from assets.models import Event
 
 DATABASE = "spanwell.sqlite3"  # the name under which a data folder holds it
 HEADS = "heads.txt"
+FILES = "files"  # the files that people handed in, each under its hash
 NOTE = "README.txt"
 ONLY_MINE = 0o700  # the copy holds everybody's hashed passwords
 
 RESTORE = """\
 A copy of this site as it stood on {day}, made while it ran.
 
-To restore it: copy {database} into an empty folder, then, with SPANWELL_DATA naming that folder,
+To restore it: copy {database} into an empty folder, and the folder {files} beside it where there is one; then, with
+SPANWELL_DATA naming that folder,
     python3 manage.py migrate
     python3 manage.py check_records --heads {here}
     python3 manage.py serve
@@ -53,8 +56,13 @@ def back_up(folder: Path, *, now: dt.datetime) -> Path:
         begun.mkdir(mode=ONLY_MINE, parents=True)
         copy_database(source, begun / DATABASE)
         write(begun / HEADS, heads_of(begun / DATABASE))
+        copy_files(begun / FILES)
         note = RESTORE.format(
-            day=f"{moment.day} {moment:%B %Y, %H:%M} UTC", database=DATABASE, heads=HEADS, here=target / HEADS
+            day=f"{moment.day} {moment:%B %Y, %H:%M} UTC",
+            database=DATABASE,
+            files=FILES,
+            heads=HEADS,
+            here=target / HEADS,
         )
         write(begun / NOTE, note)
         begun.rename(target)
@@ -69,7 +77,7 @@ def back_up(folder: Path, *, now: dt.datetime) -> Path:
 def note_beside(copy: Path, moment: dt.datetime) -> str:
     """Return how to restore the copy in that folder."""
     day = f"{moment.day} {moment:%B %Y, %H:%M} UTC"
-    return RESTORE.format(day=day, database=DATABASE, heads=HEADS, here=copy / HEADS)
+    return RESTORE.format(day=day, database=DATABASE, files=FILES, heads=HEADS, here=copy / HEADS)
 
 
 def source_file() -> Path:
@@ -100,6 +108,19 @@ def copy_database(source: Path, copy: Path) -> None:
     if found != "ok":
         raise CannotBackUp(f"The copy cannot be trusted, and nothing was kept of it; SQLite says: {found}.")
     keep_on_disk(copy)
+
+
+def copy_files(copy: Path) -> None:
+    """Copy every kept file; after the database, so that none that it names is missing. Nothing where none was kept.
+
+    A file never changes once it stands under its hash, so people may go on handing in more meanwhile.
+    """
+    source = filing.folder()
+    if source.exists():
+        shutil.copytree(source, copy, ignore=shutil.ignore_patterns("*.part"))
+        for path in copy.rglob("*"):
+            if path.is_file():
+                keep_on_disk(path)
 
 
 def heads_of(copy: Path) -> str:

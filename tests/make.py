@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import itertools
 
 from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
+from assets.actions.files import add_file, read_file
 from assets.history import act
 from assets.models import (
     Area,
     Asset,
     Company,
     Fitting,
+    KeptFile,
     Membership,
     Person,
     Position,
@@ -150,6 +153,24 @@ def make_use(*, position: Position, target: Position, by: Person, use: str = "pa
         row = made.add(SignalUse(position=position, use=use, target=target, from_at=made.at, from_by=by))
         made.write("use.registered", subject=position)
     return row
+
+
+def picture(*, size: tuple[int, int] = (40, 30), kind: str = "PNG") -> bytes:
+    """The bytes of a picture of one colour."""
+    from PIL import Image
+
+    drawn = io.BytesIO()
+    Image.new("RGB", size, "teal").save(drawn, kind)
+    return drawn.getvalue()
+
+
+def make_file(*, site: Site, by: Person, data: bytes | None = None, name: str = "coating on the glass.png") -> KeptFile:
+    """A picture kept at the site."""
+    file = read_file(data=data or picture(), name=name)
+    with act(site=site, by=by) as made:
+        add_file(made, file)
+        made.write("file.kept", subject=site)
+    return file
 
 
 def proof_of(person: Person) -> Proof:

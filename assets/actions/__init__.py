@@ -29,16 +29,26 @@ from assets.actions.plant import (
     retire_asset,
     retire_position,
 )
-from assets.actions.readings import ReadingFacts, correct_reading, record_reading
+from assets.actions.readings import CounterBroken, ReadingFacts, correct_reading, record_reading
 from assets.actions.register_import import Looked, Step, look_through, take_register
 from assets.actions.roles import change_role, end_role, retire_person
 from assets.actions.secrets import clear_pin, set_password, set_pin
 from assets.actions.signing_in import record_refused_sign_in, record_sign_in
 from assets.actions.site import SiteFacts, change_site, start_site
+from assets.actions.site_rules import (
+    RuleTyped,
+    add_holiday,
+    set_rule,
+    start_running,
+    stop_running,
+    withdraw_holiday,
+    withdraw_running,
+)
 from assets.actions.uses_limits import LimitFacts, end_limit, end_use, register_use, set_limit
 
 __all__ = [
     "AssetFacts",
+    "CounterBroken",
     "IssuedLink",
     "LimitFacts",
     "Looked",
@@ -47,8 +57,10 @@ __all__ = [
     "PositionFacts",
     "QualificationFacts",
     "ReadingFacts",
+    "RuleTyped",
     "SiteFacts",
     "Step",
+    "add_holiday",
     "add_qualification",
     "change_area",
     "change_asset",
@@ -84,8 +96,13 @@ __all__ = [
     "set_limit",
     "set_password",
     "set_pin",
+    "set_rule",
+    "start_running",
     "start_site",
+    "stop_running",
     "take_out_asset",
     "take_register",
+    "withdraw_holiday",
     "withdraw_qualification",
+    "withdraw_running",
 ]

@@ -111,6 +111,7 @@ class Face(models.TextChoices):
     DISPLAY = "display", "display"
     HMI = "HMI", "HMI"
     REPORT = "report", "report"
+    COMPUTED = "computed", "worked out"
 
 
 class Reading(models.Model):
@@ -145,9 +146,46 @@ class Reading(models.Model):
             models.CheckConstraint(
                 condition=Q(face__in=Face.values),
                 name="reading_face_is_known",
-                violation_error_message="A number is read at the display, the HMI or the report.",
+                violation_error_message="A number is read at the display, the HMI or the report, or worked out.",
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.what} {self.entered} {self.unit}"
+
+
+class BreakKind(models.TextChoices):
+    """Why a counter shows less than before."""
+
+    ROLLED_OVER = "rolled over", "It went past its last number and began anew"
+    REPLACED = "replaced", "Another meter was put in"
+
+
+class CounterBreak(models.Model):
+    """Why a counter does not go on from the reading before: it rolled over, or was replaced. Said, never assumed."""
+
+    kept: ClassVar[Kept] = APPEND_ONLY
+
+    reading = models.OneToOneField(Reading, on_delete=models.PROTECT, related_name="counter_break")
+    kind = models.CharField(max_length=12, choices=BreakKind)
+    modulus = models.CharField("number at which it begins anew", max_length=24, blank=True)
+    old_last = models.CharField("last number of the old one", max_length=24, blank=True)
+    new_first = models.CharField("first number of the new one", max_length=24, blank=True)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey("assets.Person", on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind="rolled over", old_last="", new_first="") & ~Q(modulus="")
+                | Q(kind="replaced", modulus="") & ~Q(old_last="") & ~Q(new_first=""),
+                name="counter_break_says_its_numbers",
+                violation_error_message=(
+                    "A counter that rolled over says at which number; one that was replaced says the last number of "
+                    "the old one and the first of the new one."
+                ),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} before {self.reading}"

@@ -7,6 +7,7 @@ written outside the database before. Whoever holds the database and every copy o
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator
@@ -18,9 +19,10 @@ from django.apps import apps
 from django.db import models
 from django.db.models import Max
 
+from assets import filing
 from assets.compute.canonical import canonical, chained, plain
 from assets.history import START_OF_CHAIN, row_digest
-from assets.models import Event, Site
+from assets.models import Event, KeptFile, Site
 from assets.triggers import kept_models
 
 # A row, as events name it: its model's label and its key; and what the last event said of it: digest, event in words.
@@ -80,7 +82,7 @@ def read_heads(text: str) -> tuple[Head, ...]:
 def check_records(known: Iterable[Head] = ()) -> list[Fault]:
     """Return every disagreement found, the first bad row first; none means that the record proves itself."""
     latest: Latest = {}
-    return [*_chains(latest), *_heads(known), *_rows(latest)]
+    return [*_chains(latest), *_heads(known), *_rows(latest), *_files()]
 
 
 def _chains(latest: Latest) -> Iterator[Fault]:
@@ -181,6 +183,18 @@ def _rows(latest: Latest) -> Iterator[Fault]:
         for event in Event.objects.filter(pk__gt=upto - SLACK).order_by("pk").iterator(chunk_size=2000):
             _keep(event, latest, order)
     yield from (fault for key in suspects if (fault := _row_fault(key, latest)))
+
+
+def _files() -> Iterator[Fault]:
+    """Hold the bytes of every kept file against the hash that its row, proven above, carries."""
+    for sha256, name in KeptFile.objects.order_by("pk").values_list("sha256", "name").iterator(chunk_size=2000):
+        data = filing.as_kept(sha256)
+        if data is None:
+            yield Fault(f"File {name} ({sha256[:12]}…)", "its bytes are missing in the data folder.")
+        elif hashlib.sha256(data).hexdigest() != sha256:
+            yield Fault(
+                f"File {name} ({sha256[:12]}…)", "its bytes are not those that were sent: altered from outside."
+            )
 
 
 def _row_fault(key: Key, latest: Latest) -> Fault | None:

@@ -34,6 +34,7 @@ class Row:
     public: bool = False
     job: bool = False
     unseen: frozenset[str] = frozenset()  # to these it is not there, instead of forbidden
+    everywhere: bool = False  # its parts name no record, but something that every site has
     secret: bool = False  # the address itself is the key: whoever has it comes in
 
 
@@ -154,6 +155,16 @@ TABLE: dict[str, Row] = {
     "assets:company-new": form(PEOPLE),
     "assets:company-edit": form(PEOPLE, pk(lambda w: w.pump.company)),
     "assets:site-edit": form(PEOPLE),
+    "assets:rules": page(READ),
+    "assets:rule-set": replace(form(KEEP, lambda world, visitor: {"name": "grab_hours"}), everywhere=True),
+    "assets:holiday-new": form(KEEP),
+    "assets:holiday-withdraw": form(KEEP, pk(lambda w: w.holiday)),
+    "assets:running": page(READ),
+    "assets:running-start": form(WORK),
+    "assets:running-stop": form(WORK, pk(lambda w: w.running)),
+    "assets:running-withdraw": form(KEEP, pk(lambda w: w.running)),
+    "assets:file": page(READ, pk(lambda w: w.file)),
+    "assets:file-shown": page(READ, pk(lambda w: w.file)),
     "assets:history": Row(READ, None, log, unseen=frozenset({A})),
     # upkeep
     "maintenance:due": page(READ),

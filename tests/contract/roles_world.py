@@ -13,8 +13,28 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from assets.actions import LimitFacts, ReadingFacts, SiteFacts, change_site, record_reading, set_limit
-from assets.models import Limit, Person, Position, Qualification, Reading, Role, SignalUse
+from assets.actions import (
+    LimitFacts,
+    ReadingFacts,
+    SiteFacts,
+    add_holiday,
+    change_site,
+    record_reading,
+    set_limit,
+    start_running,
+)
+from assets.models import (
+    Holiday,
+    KeptFile,
+    Limit,
+    Person,
+    Position,
+    Production,
+    Qualification,
+    Reading,
+    Role,
+    SignalUse,
+)
 from calibration.actions.recall import withdraw_standard
 from calibration.actions.standards_instruments import UseTyped, serve_as_standard
 from calibration.models import Check, Draft, Lot, Recall, StandardKind
@@ -22,7 +42,7 @@ from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
 from maintenance.models import Application, Occurrence, Performance, Plan, Step, WorkOrder
-from tests.make import make_person, make_position, make_use, proof_of
+from tests.make import make_file, make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_standards import make_kind
@@ -46,6 +66,9 @@ class World:
     limit: Limit
     reading: Reading
     qualification: Qualification
+    holiday: Holiday
+    running: Production
+    file: KeptFile
     check: Check
     drafts: Mapping[str, Draft]
     plan: Plan
@@ -125,6 +148,9 @@ def make_world(*, ahead: bool = False) -> World:
         limit=set_limit(position=bench.position, facts=_limit(), by=ruth),
         reading=record_reading(of=bench.position, facts=ReadingFacts("pH", "7.41", "pH", "display"), by=ines),
         qualification=Qualification.objects.filter(site=site).latest("pk"),
+        holiday=add_holiday(site=site, day=dt.date(2027, 1, 1), name="New Year", by=ruth),
+        running=start_running(site=site, unit=pump.position, by=ines),
+        file=make_file(site=site, by=ines),
         check=check,
         drafts={role: bench.draft(by=people[role]) for role in (Role.OPERATOR.value, Role.SUPERVISOR.value)},
         plan=by_hand,

@@ -82,7 +82,16 @@ def test_the_takers_of_every_hook_are_known() -> None:
         for name in vars(hooks)
         if isinstance(getattr(hooks, name), list)
     }
-    assert set(takers) == {"after_start_site", "after_fit", "after_take_out", "before_retire", "after_retire"}
+    assert set(takers) == {
+        "after_start_site",
+        "after_fit",
+        "after_take_out",
+        "before_retire",
+        "after_retire",
+        "after_days_change",
+        "after_running_change",
+        "after_reading",
+    }
     assert takers["after_start_site"] == ["calibration.actions.tables"]
     assert any(module.startswith("maintenance.actions") for module in takers["after_fit"])
     assert any(module.startswith("maintenance.actions") for module in takers["before_retire"])

@@ -12,22 +12,24 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection, models
 
-from assets import actions, tasks, triggers
-from assets.actions import LimitFacts, QualificationFacts, ReadingFacts
+from assets import actions, filing, tasks, triggers
+from assets.actions import CounterBroken, LimitFacts, QualificationFacts, ReadingFacts, RuleTyped
 from assets.compute.canonical import chained
 from assets.history import act
-from assets.models import Event, FitForUse, NightReport, Role, Site
+from assets.models import Event, FitForUse, KeptFile, NightReport, Role, Site
 from assets.proofs import demo_proof, sign
 from assets.reads.records import Fault, check_records, digested_models, heads, heads_text, read_heads
 from tests.make import (
     make_area,
     make_asset,
     make_company,
+    make_file,
     make_fitting,
     make_person,
     make_position,
     make_site,
     make_use,
+    picture,
 )
 
 pytestmark = pytest.mark.django_db
@@ -49,6 +51,14 @@ def fill() -> Site:
         facts = LimitFacts("permit", "high", f"8.{number}", "pH", "permit 12", dt.date(2026, 11, 25))
         actions.set_limit(position=position, facts=facts, by=ruth)
         actions.record_reading(of=position, facts=ReadingFacts("pH", f"7.0{number}", "pH", "HMI"), by=ines)
+        broken = CounterBroken(modulus="100000")
+        rolled = ReadingFacts("Run hours", f"1{number}.5", "h", "display", broken=broken)
+        actions.record_reading(of=pump, facts=rolled, by=ines)
+        rule = RuleTyped("grab_hours", str(3 + number), "permit 12", "asked for by the state", dt.date(2026, 11, 25))
+        actions.set_rule(site=site, typed=rule, by=ruth)
+        actions.add_holiday(site=site, day=dt.date(2027, 1, number), name="New Year", by=ruth)
+        actions.start_running(site=site, unit=pump, by=ines)
+        make_file(site=site, by=ines, data=picture(size=(number, 5)), name=f"picture {number}.png")
         qualified = QualificationFacts("lockout", dt.date(2026, 1, number), "course record")
         actions.add_qualification(site=site, person=ines, facts=qualified, by=ruth)
         kai = make_person(site=site, role=Role.CONTRACTOR)
@@ -137,11 +147,27 @@ def _fresh(column: models.Field, pk: int) -> str:
     """The column of the copied row, changed where another rule of the table asks for it."""
     if column.name in {"to_at", "closed_at", "retired_at", "withdrawn_at"}:
         return f"COALESCE(\"{column.column}\", '2099-01-01 00:00:00')"
-    if column.name == "from_at" and column.model._meta.model_name == "fitting":
+    if column.name == "withdrawn_because":
+        return "'made up'"
+    if column.name == "reading":
+        return "(SELECT min(id) FROM assets_reading WHERE id NOT IN (SELECT reading_id FROM assets_counterbreak))"
+    if column.name == "from_at" and column.model._meta.model_name in {"fitting", "production"}:
         return "'2098-01-01 00:00:00'"
     if column.name in {"name", "serial", "tag", "kind", "token_hash", "label_code", "sign_in", "path"}:
         return "'fresh'" if not column.choices else f'"{column.column}"'
     return f'"{column.column}"'
+
+
+def test_a_file_whose_bytes_were_altered_or_removed_is_named(site) -> None:
+    one, other = KeptFile.objects.order_by("pk")
+    filing.place_of(one.sha256).write_bytes(b"another picture")
+    filing.place_of(other.sha256).unlink()
+    found = texts()
+    filing.place_of(one.sha256).unlink()
+    assert found == [
+        f"File {one.name} ({one.sha256[:12]}…): its bytes are not those that were sent: altered from outside.",
+        f"File {other.name} ({other.sha256[:12]}…): its bytes are missing in the data folder.",
+    ]
 
 
 @pytest.mark.parametrize("model", OURS, ids=lambda m: m._meta.model_name)
