@@ -1,4 +1,8 @@
-"""Membrane integrity by pressure decay: a fail takes the unit off line until a test passes."""
+"""Membrane integrity by pressure decay: a fail takes the unit off line until a test passes.
+
+There is no budget: the gauge is the unit's own, which states none here; a site writes one with the limit. The
+temperature of the water is kept as a condition of the test and moves no verdict: the rule for the decay has none in it.
+"""
 
 from __future__ import annotations
 
@@ -8,11 +12,14 @@ from fractions import Fraction
 from assets.compute.formulas.membrane import decay_rate, largest_decay, log_removal
 from calibration.compute.asked import Record, asks_of, number, reader_of, yes_or_no
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
-from calibration.compute.figures import plain
+from calibration.compute.figures import EXTRA_DIGITS, plain, rounded, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
 
 NAMES = ("flow", "ratio", "air", "volume", "factor")
+
+VOLUMES_APART = Fraction(1, 10)
+"""The volume drained and the one under pressure agree within this share; own judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,27 +48,13 @@ SETTINGS = (
     _ask("air", "air pressure", "kPa"),
     _ask("volume", "volume under pressure", "L"),
     _ask("factor", "volumetric concentration factor", ""),
-    Ask(
-        name="least_start",
-        label="least starting pressure",
-        part="settings",
-        units=("kPa",),
-        low=Fraction(0),
-        high=Fraction(500),
-    ),
-    Ask(
-        name="least_minutes",
-        label="least minutes of a test",
-        part="settings",
-        units=("min",),
-        low=Fraction(0),
-        high=Fraction(120),
-    ),
+    _ask("least_start", "least starting pressure", "kPa", 500),
+    _ask("least_minutes", "least minutes of a test", "min", 120),
 )
 
 
 def _constants(known: Known) -> dict[str, Fraction] | None:
-    found = {name: value for name in NAMES if (value := known.number(name))}
+    found = {name: value for name in NAMES if (value := known.number(name)) is not None and value > 0}
     return found if len(found) == len(NAMES) else None
 
 
@@ -99,18 +92,34 @@ def work(inputs: Decay, known: Known) -> Worked:
     if constants is not None:
         steps.judge("decay", "decay of the pressure", rate, band)
         if rate is not None and rate.value > 0:
+            proved = log_removal(rate.value, **constants)
             steps.given(
-                "removal", "Log removal this decay proves", log_removal(rate.value, **constants), places=2, unit="",
-                source="log10(Qp × ALCR × Patm / (decay × V × VCF)), from memory",
+                "removal", "Log removal this decay proves", proved, places=_places(proved, known.number("removal")),
+                unit="", source="log10(Qp × ALCR × Patm / (decay × V × VCF)), from memory",
             )  # fmt: skip
     return steps.worked(Model(kind="window"), next_value={"decay": value_of(rate)})
 
 
+def _places(proved: Fraction, wanted: Fraction | None) -> int:
+    """Return how many places show the removal without rounding it up to the one to be proved."""
+    enough = (
+        places
+        for places in range(2, 2 + EXTRA_DIGITS)
+        if not proved < (wanted or Fraction(0)) <= rounded(proved, places)
+    )
+    return next(enough, 2 + EXTRA_DIGITS)
+
+
 def no_constants(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: without the unit's constants nobody can say which decay is too much."""
-    if _constants(known) is not None and known.number("removal") is not None:
+    needed = [known.number(name) for name in ("removal", "least_start", "least_minutes")]
+    if _constants(known) is not None and all(needed):
         return ()
-    return (refuse("start", "no-constants", "The constants of this unit are not written. A supervisor writes them."),)
+    sentence = (
+        "The constants of this unit are not written, or one of them is nought: log removal, flow, ratio, air, volume, "
+        "factor, least pressure and least minutes. A supervisor writes them."
+    )
+    return (refuse("start", "no-constants", sentence),)
 
 
 def too_low_or_short(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -127,14 +136,39 @@ def too_low_or_short(inputs: Decay, known: Known, worked: Worked) -> tuple[Found
 
 
 def valve_or_fibre(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Not valid: valves not seen shut leak like a fibre. Ask: a pressure that rose."""
+    """Not valid: valves not seen shut, which leak like a fibre; a pressure that rose. Ask: nothing lost at all."""
+    found: list[Found] = []
     if inputs.shut is False:
-        return (not_valid("shut", "valves", "Valves were not seen shut; a leaking one looks like a fibre."),)
+        found.append(not_valid("shut", "valves", "Valves were not seen shut; a leaking one looks like a fibre."))
     rate = worked.figure("decay")
-    if rate is None or rate >= 0:
+    if rate is not None and rate < 0:
+        sentence = (
+            "The pressure rose during the test: air that warms up, or a valve that lets some in, hides a leak. If the "
+            "two readings are exchanged write them again; else test again."
+        )
+        found.append(not_valid("end", "rose", sentence))
+    elif rate == 0:
+        sentence = "Nothing was lost at all. Is the gauge shut off, or its value frozen or forced?"
+        choices = (stands("tight", "Looked: the gauge is open and moves"), spoils("frozen", "It does not move"))
+        found.append(ask("end", "still", sentence, *choices))
+    return tuple(found)
+
+
+def other_volume(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: more or less was drained than is said to stand under pressure; a tenth, own judgement."""
+    volume = known.number("volume")
+    if inputs.drained is None or not volume or abs(inputs.drained.value / volume - 1) <= VOLUMES_APART:
         return ()
-    sentence = "The pressure rose during the test. Did the air warm up, or were the two readings exchanged?"
-    return (ask("end", "rose", sentence, spoils("again", "Test again"), stands("warm", "The air warmed up")),)
+    sentence = (
+        f"{shown(inputs.drained.value, 0)} L were drained, {plain(volume)} L are written as the volume under pressure. "
+        "The removal is worked out with the second."
+    )
+    return (
+        ask(
+            "drained", "volume", sentence, stands("other", "The rest does not stand under pressure"),
+            spoils("mend", "Then the constant is looked at first"),
+        ),
+    )  # fmt: skip
 
 
 def on_line(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -156,7 +190,7 @@ def on_line(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
 METHOD: Method[Decay] = Method(
     code="membrane-integrity",
     name="Membrane integrity, pressure decay",
-    version="1.0",
+    version="1.1",
     quantity="membrane",
     standards=(),
     asks=asks_of(Decay),
@@ -168,7 +202,7 @@ METHOD: Method[Decay] = Method(
     ),
     work=work,
     catches=(
-        *EVERY_CHECK, no_constants, too_low_or_short, valve_or_fibre, on_line,
+        *EVERY_CHECK, no_constants, too_low_or_short, valve_or_fibre, other_volume, on_line,
         reminder("repeat", "repeat", "Say whether this repeats a test that failed: both are kept."),
     ),
     read=reader_of(Decay),

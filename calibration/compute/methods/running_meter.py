@@ -1,15 +1,22 @@
-"""An hour meter by the clock on the wall, or a totalizer by a known volume. Its readings are kept with the machine."""
+"""An hour meter by the clock on the wall, or a totalizer by a known volume. Its readings are kept with the machine.
+
+An hour meter's uncertainty is that of the clock and of the last digits read; a totalizer has none, for the unit it
+counts in is not known here, so that a tank's cannot be put beside it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
 from assets.compute.formulas.counters import counted, tenfold
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, standard, yes_or_no
-from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
-from calibration.compute.figures import plain
+from calibration.compute.budget import Budget
+from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, remind, reminder, spoils, stands
+from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import drawn, from_standard, last_digit, other_quantity, step_of
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
 
@@ -98,14 +105,41 @@ def went_down(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...
 
 
 def no_modulus(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Refuse: without the number at which it begins anew nobody can say what it counted."""
-    if not inputs.rolled or known.number("modulus") is not None:
+    """Refuse: begun anew without the number at which it does, without having gone down, or beyond that number."""
+    if not inputs.rolled or inputs.first is None or inputs.last is None:
+        return ()
+    modulus = known.number("modulus")
+    if modulus is None:
+        sentence = (
+            "It began anew at nought, but the number at which it does is not written for this meter. A supervisor "
+            "writes it (100000 for five digits)."
+        )
+        return (refuse("rolled", "no-modulus", sentence),)
+    if inputs.last.value >= inputs.first.value:
+        sentence = "It is said to have begun anew at nought, and it did not go down. Choose no, or read it again."
+        return (refuse("rolled", "not-rolled", sentence),)
+    if inputs.first.value < modulus:
         return ()
     sentence = (
-        "It began anew at nought, but the number at which it does is not written for this meter. A supervisor writes "
-        "it (100000 for five digits)."
+        f"“{inputs.first.text}” is more than this meter shows: it begins anew at {plain(modulus)}. Read it again."
     )
-    return (refuse("rolled", "no-modulus", sentence),)
+    return (refuse("first", "beyond", sentence),)
+
+
+def coarse_digits(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Remind: one step of the meter is more of the run than a quarter of the limit; own judgement."""
+    band = band_for(LIMITS, known, "error")
+    edge = min((abs(one) for one in (band.low, band.high) if one is not None), default=None)
+    if inputs.first is None or inputs.last is None or inputs.true is None or edge is None:
+        return ()
+    share = 100 * max(step_of(one, "") for one in (inputs.first, inputs.last)) / inputs.true.value
+    if 4 * share <= edge:
+        return ()
+    sentence = (
+        f"One step of this meter is {shown(share, 1)} % of the run; the limit is {plain(edge)} %. Read it as its wheel "
+        "turns, or run longer."
+    )
+    return (remind("last", "coarse", sentence),)
 
 
 def tenths(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -136,10 +170,26 @@ def power_on(inputs: Counter, known: Known, worked: Worked) -> tuple[Found, ...]
     return (ask("power_only", "power", sentence, stands("known", "Known: routines go by another meter")),)
 
 
+def budget(inputs: Counter, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of an hour meter's error in %: the clock's and the last digit of every reading."""
+    used, found = known.standards.get(inputs.standard), worked.figure("counted")
+    if inputs.way != "hours" or found is None or inputs.first is None or inputs.last is None or inputs.true is None:
+        return {}
+    true = inputs.true.value
+    per_true, per_read = -100 * Fraction(found) / true**2, 100 / true
+    parts = (
+        from_standard(used, unit="h", sensitivity=per_true),
+        last_digit(inputs.true, "", sensitivity=per_true, name="last digit of the clock"),
+        last_digit(inputs.first, "", sensitivity=-per_read, name="last digit at the beginning"),
+        last_digit(inputs.last, "", sensitivity=per_read, name="last digit at the end"),
+    )
+    return drawn(parts, name="error", what="error of what it counted", unit="%")
+
+
 METHOD: Method[Counter] = Method(
     code="running-meter",
     name="Hour meter or totalizer, tested",
-    version="1.0",
+    version="1.1",
     quantity="count",
     standards=("clock", "tank"),
     asks=asks_of(Counter),
@@ -147,8 +197,11 @@ METHOD: Method[Counter] = Method(
     settings=SETTINGS,
     cautions=("Read meters from outside guards; nobody reaches past a turning shaft.",),
     work=work,
+    budget=budget,
+    budget_since="1.1",
     catches=(
-        *EVERY_CHECK, went_down, no_modulus, tenths, not_running, power_on,
+        *EVERY_CHECK, went_down, no_modulus, coarse_digits, tenths, not_running, power_on,
+        other_quantity("standard", "h", "m³", "m²"),
         reminder("standard", "which", "Two pumps side by side: follow the wire, and look whose meter this is."),
         reminder("power_only", "power-on", "See once whether it stops when the machine stops."),
     ),

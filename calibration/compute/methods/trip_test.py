@@ -1,14 +1,21 @@
-"""An alarm, interlock or trip is tested: how it was brought on, where it acted, what acted, and that it is restored."""
+"""An alarm, interlock or trip is tested: how it was brought on, where it acted, what acted, and that it is restored.
+
+Where it was brought on by a current at the wires, its uncertainty is that of the source and of the last digit; brought
+on by the process or in software nothing states one.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from calibration.compute.asked import Record, asks_of, choice, number, reader_of, words, yes_or_no
+from calibration.compute.asked import Record, asks_of, choice, number, reader_of, standard, words, yes_or_no
+from calibration.compute.budget import Budget
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import drawn, from_standard, last_digit, other_quantity
 from calibration.compute.steps import Steps, limit_said, value_of
 
 
@@ -36,6 +43,7 @@ class Trip(Record):
     shelved: bool | None = yes_or_no("the alarm was shelved during the test", rare=True)
     changed: bool | None = yes_or_no("the set point was changed in this test", rare=True)
     witness: str = words("witnessed by", rare=True)
+    source: str = standard("source at the wires", "source", must=False, rare=True)
 
 
 def _setting(name: str, label: str, *, must: bool = False, units: tuple[str, ...] = ()) -> Ask:
@@ -49,6 +57,15 @@ SETTINGS = (
     _setting("span", "span of the signal", must=True),
     _setting("longest_delay", "longest delay allowed", units=("s",)),
 )
+
+LONGEST = Fraction(10)
+"""Seconds until the approved list says how long; own judgement."""
+
+
+def _longest(known: Known, at: Fraction) -> Fraction:
+    written = known.number("longest_delay")
+    return LONGEST if written is None else written
+
 
 LIMITS = (
     Limit(
@@ -67,7 +84,7 @@ LIMITS = (
         unit="s",
         of="",
         low=None,
-        high=lambda known, at: known.number("longest_delay") or Fraction(10),
+        high=_longest,
         source="the approved list; 10 s until it is written, own judgement",
         tag="site setting",
     ),
@@ -121,7 +138,7 @@ def work(inputs: Trip, known: Known) -> Worked:
 def nothing_approved(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: no approved set point or span. Ask: another set point than the approved one."""
     approved, span = known.number("approved"), known.number("span")
-    if approved is None or not span:
+    if approved is None or span is None or span <= 0:
         sentence = "The approved set point or the span is not written for this tag. A supervisor writes both."
         return (refuse("set_point", "no-approved", sentence),)
     if inputs.set_point is None or inputs.set_point.value == approved:
@@ -145,7 +162,12 @@ def only_a_button(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ..
     if inputs.how != "software":
         return ()
     sentence = "A value in software leaves the sensor and its wires untested. When was the whole path last tested?"
-    return (ask("how", "software", sentence, stands("within", "The whole path within the year")),)
+    return (
+        ask(
+            "how", "software", sentence, stands("within", "The whole path within the year"),
+            spoils("longer", "Longer ago, or nobody knows"),
+        ),
+    )  # fmt: skip
 
 
 def in_hand(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -162,6 +184,19 @@ def in_hand(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...]:
     return tuple(found)
 
 
+def no_reset(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: it came back at the very value at which it acted: it chatters there, or was not tried."""
+    if inputs.reset is None or inputs.tripped is None or inputs.reset.value != inputs.tripped.value:
+        return ()
+    sentence = f"It came back at “{inputs.reset.text}”, where it acted. Was that seen, or is it the same number again?"
+    return (
+        ask(
+            "reset", "same-reset", sentence, stands("seen", "Seen: it has no difference"),
+            spoils("not", "Not seen: the reset is tried again"),
+        ),
+    )  # fmt: skip
+
+
 def not_restored(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: a test is over when everything is as before."""
     if inputs.restored is not False:
@@ -172,12 +207,24 @@ def not_restored(inputs: Trip, known: Known, worked: Worked) -> tuple[Found, ...
     return (refuse("restored", "restored", sentence),)
 
 
+def budget(inputs: Trip, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of where it acted in % of span, for a current at the wires: the source's and the digit."""
+    span, used = known.number("span"), known.standards.get(inputs.source)
+    if inputs.how != "injected" or not span or inputs.tripped is None or "error" not in {j.name for j in worked.judged}:
+        return {}
+    parts = (
+        from_standard(used, unit="mA", sensitivity=Fraction(100, 16)),
+        last_digit(inputs.tripped, "", sensitivity=100 / span),
+    )
+    return drawn(parts, name="error", what="where it acted", unit="%")
+
+
 METHOD: Method[Trip] = Method(
     code="trip-test",
     name="Alarm, interlock or trip, tested",
-    version="1.0",
+    version="1.1",
     quantity="trip",
-    standards=(),
+    standards=("source",),
     asks=asks_of(Trip),
     limits=LIMITS,
     settings=SETTINGS,
@@ -186,8 +233,11 @@ METHOD: Method[Trip] = Method(
         "A bypass is written, watched and taken off. Follow the site's procedure and the code that asks for the trip.",
     ),
     work=work,
+    budget=budget,
+    budget_since="1.1",
     catches=(
-        *EVERY_CHECK, nothing_approved, only_a_button, in_hand, not_restored,
+        *EVERY_CHECK, nothing_approved, only_a_button, in_hand, no_reset, not_restored,
+        other_quantity("source", "mA"),
         reminder("reset", "reset", "Write where it came back too: a trip without reset chatters or stays."),
         reminder("reached", "call", "Once a year the automatic call reaches a person who answers."),
     ),

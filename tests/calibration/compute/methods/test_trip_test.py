@@ -9,7 +9,7 @@ import pytest
 from calibration.compute.method import Answer, Band
 from calibration.compute.methods import trip_test
 from calibration.compute.typed import fields_for
-from tests.calibration.compute.methods.conftest import Checked, caught
+from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
 from tests.calibration.compute.test_ph_working import assert_agrees, figured
 
 SETTINGS = {"approved": "0.80", "span": "5", "longest_delay": "10"}
@@ -50,7 +50,14 @@ def test_the_site_s_own_limit_of_the_loop_counts_instead(checked: Checked) -> No
 
 @pytest.mark.parametrize(
     ("delay", "longest", "verdict"),
-    [("10", "10", "pass"), ("10.1", "10", "fail"), ("10", "", "pass"), ("3", "2.5", "fail")],
+    [
+        ("0", "0", "pass"),
+        ("0.1", "0", "fail"),
+        ("10", "10", "pass"),
+        ("10.1", "10", "fail"),
+        ("10", "", "pass"),
+        ("3", "2.5", "fail"),
+    ],
 )
 def test_the_longest_delay_itself_passes(checked: Checked, delay: str, longest: str, verdict: str) -> None:
     settings = SETTINGS | {"longest_delay": longest}
@@ -76,6 +83,39 @@ def test_where_it_acted_is_judged_by_the_approved_list_not_by_what_is_set(checke
     assert checked(trip_test.METHOD, moved, settings=SETTINGS, answers=reason).verdict == "fail"
 
 
+@pytest.mark.parametrize("choice", ["within", "longer"])
+def test_a_value_in_software_counts_only_where_the_whole_path_was_tried(checked: Checked, choice: str) -> None:
+    answers = {"software": Answer(choice=choice, reason="tested in May")}
+    outcome = checked(trip_test.METHOD, GOOD | {"how": "software"}, settings=SETTINGS, answers=answers)
+    assert outcome.verdict == ("pass" if choice == "within" else None)
+
+
+SOURCE = make_standard("S", "source", "0", "mA", is_lot=False, uncertainty=Fraction("0.016"), k=Fraction(2))
+
+
+def test_a_current_at_the_wires_gives_the_uncertainty_of_where_it_acted(checked: Checked) -> None:
+    """By hand in % of span: 0.008 mA of 16, and the last digit 0.01 of 5."""
+    outcome = checked(trip_test.METHOD, GOOD | {"source": "S"}, SOURCE, settings=SETTINGS)
+    u = ((100 * 0.008 / 16) ** 2 + (100 * 0.01 / 12**0.5 / 5) ** 2) ** 0.5
+    assert float(outcome.budgets["error"].expanded) == pytest.approx(2 * u, rel=1e-9)
+    for typed in (GOOD, GOOD | {"source": "S", "how": "process"}):
+        assert checked(trip_test.METHOD, typed, SOURCE, settings=SETTINGS).budgets == {}
+    guarded = checked(
+        trip_test.METHOD, GOOD | {"source": "S", "tripped": "0.85"}, SOURCE, settings=SETTINGS, guarded=True
+    )
+    assert guarded.verdict == "conditional pass"
+
+
+def test_a_source_in_another_unit_counts_as_such(checked: Checked) -> None:
+    """16 µA given in A are the same source."""
+    ampere = make_standard("S", "source", "0", "A", is_lot=False, uncertainty=Fraction("0.000016"), k=Fraction(2))
+    typed = GOOD | {"source": "S"}
+    one, other = (checked(trip_test.METHOD, typed, used, settings=SETTINGS) for used in (SOURCE, ampere))
+    assert one.budgets["error"].expanded == other.budgets["error"].expanded
+    wrong = make_standard("S", "source", "0", "mV", is_lot=False)
+    assert caught(checked(trip_test.METHOD, typed, wrong, settings=SETTINGS), "other-unit-source") == ["refuse"]
+
+
 def test_nothing_is_read_again_after_a_trip() -> None:
     assert trip_test.METHOD.stages == ("as found",)
     assert fields_for(trip_test.METHOD, "as found")
@@ -84,6 +124,8 @@ def test_nothing_is_read_again_after_a_trip() -> None:
 CATCHES = [
     ("no-approved", {}, {"approved": ""}, "incomplete"),
     ("no-approved", {}, {"span": "0"}, "incomplete"),
+    ("no-approved", {}, {"span": "-5"}, "incomplete"),
+    ("same-reset", {"reset": "0.820"}, {}, "asked"),
     ("other", {"set_point": "0.9"}, {}, "asked"),
     ("button", {"how": "button"}, {}, "not valid"),
     ("software", {"how": "software"}, {}, "asked"),
