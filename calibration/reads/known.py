@@ -12,7 +12,7 @@ from assets.models import Asset, Position, Site
 from calibration.compute.method import AnyMethod, Band, Known
 from calibration.compute.methods import METHODS
 from calibration.compute.temperature_tables import TemperatureTable as Table
-from calibration.models import Requirement, RequirementTerm, StandardKind
+from calibration.models import ReadingSet, Requirement, RequirementTerm, StandardKind
 from calibration.reads.instruments import key_of_asset
 from calibration.reads.standards import standards_at, table_of_kind
 
@@ -94,13 +94,34 @@ def known_for(
         standards=standards_at(site, day, kinds=kinds, keys=keys, unit_key=unit_key),
         tables=_tables(kinds),
         limits=bands_of(term),
-        settings=settings_of(term, site),
+        settings={**settings_of(term, site), **_last_primary(requirement, kinds, asset, day)},
         last=dict(last),
         uses=uses_of(requirement.position),
         unit_key=unit_key,
         unit_label=str(asset) if asset is not None else "",
         guarded=term.rule == "guarded" and not term.uncertainty.strip(),
     )
+
+
+def _last_primary(
+    requirement: Requirement, kinds: Collection[str], asset: Asset | None, day: dt.date
+) -> dict[str, str]:
+    """Return the day on which this instrument was last adjusted in a primary standard, where blocks hang on it.
+
+    A block's value was given after one primary calibration; it is worth nothing after the next.
+    """
+    if asset is None or "turbidity block" not in kinds:
+        return {}
+    zone = requirement.site.zone
+    adjusted = (
+        ReadingSet.objects.filter(kind="as left", same_as_found=False, outcome__valid=True)
+        .filter(check_of__asset=asset, check_of__method=requirement.method, check_of__replaced_by__isnull=True)
+        .filter(performed_at__lt=dt.datetime.combine(day + dt.timedelta(days=1), dt.time(), tzinfo=zone))
+        .filter(entries__quantity="way", entries__text="primary")
+        .filter(entries__quantity="done", entries__text__in=("adjusted", "both"))
+    )
+    at = adjusted.order_by("-performed_at").values_list("performed_at", flat=True).first()
+    return {} if at is None else {"last_primary": at.astimezone(zone).date().isoformat()}
 
 
 def _tables(kinds: Collection[str]) -> dict[str, Table]:
