@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -9,7 +10,7 @@ from fractions import Fraction
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, yes_or_no
 from calibration.compute.asked import standard as a_standard
 from calibration.compute.budget import Budget, budget_of, from_certificate, from_resolution
-from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, remind, reminder, spoils, stands
 from calibration.compute.figures import sentence_case
 from calibration.compute.method import Ask, Band, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.steps import Steps, limit_said, value_of
@@ -69,10 +70,34 @@ def _allowed(known: Known, gas: Fraction) -> Fraction:
     return max(least, gas / 10)
 
 
-def _band(known: Known, gas: Fraction) -> Band:
-    """Return the limit in the unit the detector shows; a limit of the site's own keeps its unit."""
-    band = band_for(LIMITS, known, "error", standard=gas)
-    return band if "error" in known.limits else replace(band, unit=SHOWS[_shows(known)])
+def _band(known: Known, gas: Fraction, name: str = "error") -> Band:
+    """Return the limit in the unit the detector shows; a limit of the site's own keeps its unit.
+
+    A site that has written its own error in the gas and no zero in ppm means both by it.
+    """
+    if name == "zero" and name not in known.limits and "error" in known.limits and _shows(known) == "ppm":
+        return known.limits["error"]
+    band = band_for(LIMITS, known, name, standard=gas)
+    return band if name in known.limits else replace(band, unit=SHOWS[_shows(known)])
+
+
+LONGEST = Fraction(60)
+"""Seconds until the maker's are written; own judgement."""
+
+OLD_DAYS = 1095
+"""Days after which a sensor is said to be old: two or three years, common practice."""
+
+OTHER_COMPOUND = r"(?![\s-]+\w*(?:ide|ine|ate)\b)"
+"""What may not follow the name of a gas: chlorine dioxide is no chlorine, hydrogen sulfide no hydrogen."""
+
+
+def _longest(known: Known, gas: Fraction) -> Fraction:
+    written = known.number("longest")
+    return LONGEST if written is None else written
+
+
+def _zero_allowed(known: Known, gas: Fraction) -> Fraction:
+    return Fraction("0.2") if _shows(known) == "ppm" else gas / 10
 
 
 LIMITS = (
@@ -87,12 +112,22 @@ LIMITS = (
         tag="common practice",
     ),
     Limit(
+        name="zero",
+        what="in zero air",
+        unit="ppm",
+        of="",
+        low=lambda known, gas: -_zero_allowed(known, gas),
+        high=_zero_allowed,
+        source="common practice, no source: 0.2 ppm; in per cent a tenth of the test gas, own judgement",
+        tag="common practice",
+    ),
+    Limit(
         name="seconds",
         what="time to 90 %",
         unit="s",
         of="",
         low=None,
-        high=lambda known, gas: known.number("longest") or Fraction(60),
+        high=_longest,
         source="the maker's; 60 s until it is written, own judgement",
         tag="site setting",
     ),
@@ -122,7 +157,7 @@ def work(inputs: Detector, known: Known) -> Worked:
     )  # fmt: skip
     if inputs.way == "calibration":
         steps.judge("error", "error in the gas", error, band, standard=value_of(true))
-        _zero(steps, inputs, known)
+        _zero(steps, inputs, known, value_of(true))
     if inputs.seconds is not None:
         late = band_for(LIMITS, known, "seconds")
         steps.say(f"Time to 90 %; {limit_said(late)}", value=inputs.seconds.text, unit="s", source=late.source)
@@ -137,14 +172,13 @@ def work(inputs: Detector, known: Known) -> Worked:
     return steps.worked(Model(kind="two-point", points=tuple(points)), next_value={"error": value_of(error)})
 
 
-def _zero(steps: Steps, inputs: Detector, known: Known) -> None:
-    """Judge zero in ppm by the same rule; a share of nought is no limit for the others."""
-    if inputs.zero is None or _shows(known) != "ppm":
+def _zero(steps: Steps, inputs: Detector, known: Known, gas: Fraction | None) -> None:
+    """Judge zero in the unit the detector shows; in per cent by a share of the gas, so that it waits for one."""
+    if inputs.zero is None or (gas is None and _shows(known) != "ppm"):
         return
-    band = _band(known, Fraction(0))
-    steps.say(
-        f"In zero air; {limit_said(band)}", value=inputs.zero.text.replace("-", "−"), unit="ppm", source=band.source
-    )
+    band = _band(known, gas or Fraction(0), "zero")
+    text, unit = inputs.zero.text.replace("-", "−"), SHOWS[_shows(known)]
+    steps.say(f"In zero air; {limit_said(band)}", value=text, unit=unit, source=band.source)
     steps.judge("zero", "in zero air", inputs.zero.value, band, shown=inputs.zero.value, standard=Fraction(0))
 
 
@@ -200,12 +234,31 @@ def bump_as_calibration(inputs: Detector, known: Known, worked: Worked) -> tuple
     return (ask("way", "bump", sentence, stands("nothing", "Nothing was adjusted")),)
 
 
+def no_gas(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Not valid: a gas, or a factor, of nought. Refuse: a bump without its time, which it is judged by."""
+    found: list[Found] = []
+    true = worked.figure("true")
+    if true is not None and true <= 0:
+        field = "gas" if inputs.other_gas is None or inputs.other_gas.value > 0 else "other_gas"
+        sentence = (
+            "There is no gas in it for this detector, so nothing was tried but its zero. Take a gas above nought."
+        )
+        found.append(not_valid(field, "no-gas", sentence))
+    if inputs.way == "bump" and inputs.seconds is None and not any(one.field == "seconds" for one in inputs.unread):
+        sentence = "Seconds to 90 %: nothing is written, and a bump is judged by whether it warns in time."
+        found.append(refuse("seconds", "no-time", sentence))
+    return tuple(found)
+
+
 def other_gas(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: a gas other than the target needs the maker's factor."""
+    """Ask: a gas other than the target needs the maker's factor. Remind: the target is not written."""
     target, used = known.settings.get("target", "").strip().casefold(), known.standards.get(inputs.gas)
-    if not target or used is None or inputs.other_gas is not None:
+    if used is None or (inputs.other_gas is not None and inputs.other_gas.value != 1):
         return ()
-    if target in f"{used.label} {used.kind_name}".casefold():
+    if not target:
+        sentence = "The gas it is for is not written for this tag, so nothing says that the bottle is of it."
+        return (remind("gas", "no-target", sentence),)
+    if re.search(rf"\b{re.escape(target)}\b{OTHER_COMPOUND}", f"{used.label} {used.kind_name}".casefold()):
         return ()
     sentence = f"The detector is for {known.settings['target']}; is the gas of {used.called} the same?"
     return (
@@ -213,6 +266,13 @@ def other_gas(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ..
             "gas", "other-gas", sentence, stands("same", "The same gas"), spoils("other", "Another, without its factor")
         ),
     )
+
+
+def old_sensor(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Remind: a sensor of more than three years; common practice."""
+    if inputs.age is None or inputs.age.value <= OLD_DAYS:
+        return ()
+    return (remind("age", "old", "The sensor is more than three years old; most are exchanged after two or three."),)
 
 
 def sleeping(inputs: Detector, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -249,7 +309,7 @@ def budget(inputs: Detector, known: Known, worked: Worked) -> Mapping[str, Budge
 METHOD: Method[Detector] = Method(
     code="gas-detector",
     name="Gas detector, bump and calibration",
-    version="1.0",
+    version="1.1",
     quantity="gas",
     standards=("gas",),
     asks=asks_of(Detector),
@@ -262,7 +322,8 @@ METHOD: Method[Detector] = Method(
     ),
     work=work,
     catches=(
-        *AT_A_SIGNAL, no_zero, other_unit, dirty_zero, bump_as_calibration, other_gas, sleeping,
+        *AT_A_SIGNAL, no_zero, no_gas, other_unit, dirty_zero, bump_as_calibration, other_gas, sleeping,
+        old_sensor,
         reminder("fan", "fan", "See the fan and the shut-off act, not the lamp alone."),
         reminder("seconds", "time", "Take the time to 90 % as well: a slow sensor warns too late."),
         reminder("age", "age", "Sensors last two or three years; write how old this one is."),

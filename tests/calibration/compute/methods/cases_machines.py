@@ -27,6 +27,7 @@ GAUGE = make_standard(
     "asset-4", "gauge", "0", "kPa", is_lot=False, opened=None, uncertainty=Fraction("0.2"), k=Fraction(2)
 )
 SOURCE = make_standard("asset-5", "source", "0", "mA", is_lot=False, opened=None)
+MASSES = make_standard("asset-6", "mass", "20", "kg", is_lot=False, opened=None)
 GAS = make_standard("G", "gas", "5.0", "ppm", label="chlorine 26-G")
 PRESSED = {
     f"point{number}_{name}": text
@@ -74,6 +75,13 @@ CASES = (
             "damped": typed(damping="600"),
             "unit": typed(indicated="13.9"),
             "leak": typed(leak="1.1"),
+            "one-volume": typed(volume_first="300"),
+            "volume": typed(volume_first="200", volume_last="250"),
+            "table": typed(volume_first="250", volume_last="190"),
+            "direction": typed(direction="no"),
+            "unit-total": typed(total_first="1000", total_last="1500"),
+            "one-total": typed(total_first="1000"),
+            "total-down": typed(total_first="1050", total_last="1000"),
         },
     ),  # fmt: skip
     MethodCase(
@@ -98,6 +106,9 @@ CASES = (
             "bends": typed(straight="no"),
             "same-place": typed(point2_where="mid"),
             "no-flow": typed(point1_reference="0"),
+            "no-usual": typed(point1_where="max", point1_reference="80.0", point1_shown="81.0"),
+            "wrong-place": typed(point1_reference="9.0", point1_shown="9.1"),
+            "forced": known(forced=("forced to 40",)),
         },
     ),  # fmt: skip
     MethodCase(
@@ -119,6 +130,7 @@ CASES = (
             "tape-1": typed(point1_again="1.550"),
             "exchanged": typed(point1_tape="5.000", point1_again="5.000"),
             "near": typed(point2_tape="1.60", point2_again="1.60", point2_shown="1.60"),
+            "no-span": known(settings={"mark": "6.5"}),
             "density": known(settings={"span": "6", "density": "1000", "liquid": "1330"}),
             "foam": typed(foam="yes"),
         },
@@ -137,6 +149,7 @@ CASES = (
                 point1_shown="101", point2_shown="601", point3_shown="1101", point4_shown="602", point5_shown="101"
             ),
             "snubber": typed(snubber="no"),
+            "narrow": typed(point3_reference="700", point3_shown="700"),
         },
     ),
     MethodCase(
@@ -160,15 +173,31 @@ CASES = (
             "no-flow": typed(flow="0", across="0"),
             "nought": typed(across="0"),
             "root-twice": typed(root_at="transmitter", root_too="yes"),
+            "root-where": typed(root_at="none", root_too="yes"),
+            "root-second": typed(root_at="plc"),
+            "rooted": typed(point1_shown="70.7"),
+            "half": typed(flow=""),
+            "no-clean": known(settings={"span": "100"}),
+            "narrow": typed(point1_reference="49.9", point1_shown="50"),
             "dirty": typed(across="46.474"),
         },
     ),  # fmt: skip
     MethodCase(
         method=weigh_scale.METHOD,
-        good={"hold": "on", "zero": "0.1", "load1_mass": "68.0", "load1_shown": "67.6", "free": "yes"},
+        good={
+            "hold": "on",
+            "standard": "asset-6",
+            "zero": "0.1",
+            "load1_mass": "68.0",
+            "load1_shown": "67.6",
+            "free": "yes",
+        },
+        standards=(MASSES,),
         settings={"capacity": "150"},
         failing={"load1_shown": "67.2"},
         catches={
+            "no-masses": typed(standard=""),
+            "light": typed(load1_mass="49.9", load1_shown="49.9"),
             "held": typed(free="no"),
             "no-capacity": known(settings={}),
             "pounds": typed(load1_shown="149.9"),
@@ -196,6 +225,8 @@ CASES = (
             "short": typed(minutes="2"),
             "valves": typed(shut="no"),
             "rose": typed(end="101"),
+            "still": typed(end="100.0"),
+            "volume": typed(drained="120"),
             "on-line": typed(off_line="no"),
         },
     ),  # fmt: skip
@@ -237,6 +268,8 @@ CASES = (
         failing={"true": "1.02"},
         catches={
             "down": typed(last="1203.0"),
+            "no-modulus": typed(rolled="yes", last="0.5"),
+            "not-rolled": known({"rolled": "yes"}, settings={"modulus": "100000"}),
             "tenths": typed(last="1214.0"),
             "stood": typed(running="no"),
             "power": typed(power_only="yes"),
@@ -265,6 +298,7 @@ CASES = (
             "shelved": typed(shelved="yes"),
             "changed": typed(changed="yes"),
             "restored": typed(restored="no"),
+            "same-reset": typed(reset="724"),
         },
     ),  # fmt: skip
     MethodCase(
@@ -288,6 +322,10 @@ CASES = (
             "bump": known({"way": "bump"}, kind="as left"),
             "other-gas": known(settings={"target": "ammonia"}),
             "sleeping": typed(shown="1.8"),
+            "no-gas": typed(other_gas="0", shown="0"),
+            "no-time": typed(way="bump"),
+            "no-target": known(settings={}),
+            "old": typed(age="1096"),
         },
     ),  # fmt: skip
 )

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from calibration.compute.method import Band
 from calibration.compute.methods import gas_detector
 from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
 from tests.calibration.compute.test_ph_working import assert_agrees, figured
@@ -60,6 +61,25 @@ def test_the_larger_of_ten_per_cent_and_a_fifth_of_a_ppm_passes(
 @pytest.mark.parametrize(("zero", "verdict"), [("0.2", "pass"), ("-0.2", "pass"), ("0.21", "fail"), ("-0.3", "fail")])
 def test_zero_is_judged_in_ppm(checked: Checked, zero: str, verdict: str) -> None:
     assert checked(gas_detector.METHOD, GOOD | {"zero": zero}, CHLORINE, settings=SETTINGS).verdict == verdict
+
+
+def test_a_zero_limit_of_the_site_s_own_counts_in_any_unit(checked: Checked) -> None:
+    own = Band(low=Fraction(-1), high=Fraction(1), unit="ppm", source="site", tag="site setting")
+    typed = GOOD | {"zero": "0.9"}
+    assert checked(gas_detector.METHOD, typed, CHLORINE, settings=SETTINGS).verdict == "fail"
+    for name in ("zero", "error"):
+        assert checked(gas_detector.METHOD, typed, CHLORINE, settings=SETTINGS, limits={name: own}).verdict == "pass"
+
+
+@pytest.mark.parametrize(("zero", "verdict"), [("5", "pass"), ("-5", "pass"), ("5.1", "fail"), ("20", "fail")])
+def test_a_zero_of_an_explosive_limit_is_judged_by_a_tenth_of_the_gas(
+    checked: Checked, zero: str, verdict: str
+) -> None:
+    settings = {"unit": "lel", "target": "methane"}
+    typed = GOOD | {"gas": "methane", "shown": "50", "zero": zero}
+    outcome = checked(gas_detector.METHOD, typed, METHANE, settings=settings)
+    assert outcome.verdict == verdict
+    assert {one.unit for one, _ in outcome.judged if one.name == "zero"} == {"% LEL"}
 
 
 @pytest.mark.parametrize(("shown", "verdict"), [("22", "pass"), ("18", "pass"), ("22.1", "fail")])
@@ -163,6 +183,11 @@ CATCHES: list[tuple[str, dict[str, str], dict[str, Any]]] = [
     ("bump", {"way": "bump"}, {"kind": "as left"}),
     ("other-gas", {}, {"settings": {"target": "ammonia"}}),
     ("sleeping", {"shown": "2.4"}, {}),
+    ("no-gas", {"other_gas": "0", "shown": "0.1"}, {}),
+    ("no-time", {"way": "bump", "seconds": ""}, {}),
+    ("no-target", {}, {"settings": {"longest": "30"}}),
+    ("other-gas", {"other_gas": "1"}, {"settings": {"target": "ammonia"}}),
+    ("old", {"age": "1096"}, {}),
     ("no-hold", {"hold": "off"}, {}),
     ("missing-horn", {"horn": ""}, {}),
 ]
@@ -174,7 +199,43 @@ def test_the_mistake_is_caught_and_its_neighbour_is_not(
 ) -> None:
     usual = {"settings": SETTINGS, "uses": ("starts the fan",)}
     assert caught(checked(gas_detector.METHOD, GOOD | bad, CHLORINE, **{**usual, **facts}), key)
-    assert not caught(checked(gas_detector.METHOD, GOOD, CHLORINE, **usual), key)
+    assert not caught(checked(gas_detector.METHOD, GOOD | {"age": "1095"}, CHLORINE, **usual), key)
+
+
+def test_a_zero_gas_is_no_test_gas_and_a_detector_that_shows_nothing_does_not_pass(checked: Checked) -> None:
+    """By the other road: not a factor of nought but a bottle of it."""
+    nothing = make_standard("chlorine", "gas", "0", "ppm", label="chlorine, zero gas")
+    outcome = checked(gas_detector.METHOD, GOOD | {"shown": "0"}, nothing, settings=SETTINGS)
+    assert outcome.validity == "not valid"
+    assert caught(outcome, "no-gas")
+
+
+@pytest.mark.parametrize(
+    ("label", "target", "asked"),
+    [
+        ("chlorine 26-G", "chlorine", False),
+        ("Chlorine", "CHLORINE", False),
+        ("chlorine dioxide 26-D", "chlorine", True),
+        ("chlorine-dioxide", "chlorine", True),
+        ("chlorine dioxide 26-D", "chlorine dioxide", False),
+        ("hydrogen sulfide", "hydrogen", True),
+        ("deoxygenated", "oxygen", True),
+    ],
+)
+def test_the_gas_of_a_bottle_is_known_by_its_whole_name(checked: Checked, label: str, target: str, asked: bool) -> None:
+    bottle = make_standard("chlorine", "gas", "5", "ppm", label=label)
+    outcome = checked(gas_detector.METHOD, GOOD, bottle, settings=SETTINGS | {"target": target})
+    assert bool(caught(outcome, "other-gas")) is asked
+
+
+@pytest.mark.parametrize(
+    ("longest", "seconds", "verdict"), [("0", "0.1", "fail"), ("", "60", "pass"), ("", "61", "fail")]
+)
+def test_a_time_of_nought_is_one_and_only_an_empty_one_becomes_sixty(
+    checked: Checked, longest: str, seconds: str, verdict: str
+) -> None:
+    settings = SETTINGS | {"longest": longest}
+    assert checked(gas_detector.METHOD, GOOD | {"seconds": seconds}, CHLORINE, settings=settings).verdict == verdict
 
 
 @pytest.mark.parametrize(("nominal", "asked"), [("2.5", True), ("9.9", True), ("10", False), ("50", False)])
