@@ -1,10 +1,14 @@
-"""A 4 to 20 mA loop: a current injected, read at every face. Each face has a verdict of its own."""
+"""A 4 to 20 mA loop: a current injected, read at every face. Each face has a verdict of its own.
+
+What the certificate of the source adds to its display is added to each current.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from assets.compute.formulas.current_loop import signal_band, value_at
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
@@ -12,8 +16,9 @@ from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import correction, drawn, from_standard, last_digit, other_quantity
+from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said
-from calibration.compute.usual_budget import against_standard
 from calibration.compute.working import Entry
 
 OPENED = {
@@ -23,6 +28,9 @@ OPENED = {
     "not": "Not tried",
 }
 LEAST_POINTS, WIDE = 3, Fraction(12)
+APART = Fraction(1, 2)
+"""Currents nearer than this, mA, are one point again; own judgement."""
+
 VALID = {"under-range", "measurement", "over-range"}
 FACES = (("transmitter", "Transmitter"), ("plc", "PLC"), ("hmi", "HMI"), ("report", "Report"))
 
@@ -100,12 +108,14 @@ def work(inputs: Loop, known: Known) -> Worked:
         if ends is None or one.current is None:
             continue
         lower, upper = ends
+        current = _current(steps, known.standards.get(inputs.standard), one.current, count)
+        band = signal_band(current.value)
         expected = steps.step(
-            f"expected_{count}", f"Point {count}: what it stands for ({signal_band(one.current.value)} by NE 43)",
+            f"expected_{count}", f"Point {count}: what it stands for ({band} by NE 43)",
             "{l} + ({i} − 4) / 16 × ({u} − {l})", lambda l, i, u: value_at(i, l, u),  # noqa: E741
-            {"l": lower, "i": one.current, "u": upper}, places=3, unit="",
+            {"l": lower, "i": current, "u": upper}, places=3, unit="",
         )  # fmt: skip
-        if signal_band(one.current.value) not in VALID:
+        if band not in VALID:
             steps.say(f"Point {count}: no signal of a measurement, so no face is judged here")
             continue
         for code, face in FACES:
@@ -118,6 +128,16 @@ def work(inputs: Loop, known: Known) -> Worked:
         steps.say(f"With the loop open: {OPENED[inputs.opened]}", source=acts.source)
         steps.judge("open", "an open loop alarms and acts safely", inputs.opened == "alarm", acts, face="HMI")
     return steps.worked(Model(kind="by points", points=tuple(points)))
+
+
+def _current(steps: Steps, used: Standard | None, typed: Typed, count: int) -> Typed | Entry:
+    """Return the current injected, with what the certificate of the source adds to it."""
+    added = correction(used, typed.value, "mA")
+    corrected = None if not added else steps.step(
+        f"current_{count}", f"Point {count}: the source with its correction", "{i} + {c}", lambda i, c: i + c,
+        {"i": typed, "c": added}, places=3, unit="mA",
+    )  # fmt: skip
+    return typed if corrected is None else corrected
 
 
 def _face(
@@ -156,11 +176,18 @@ def narrow(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
     if typed and not inside:
         sentence = "No current from 3.8 to 20.5 mA was injected, so no face could be judged. Inject 4, 12 and 20 mA."
         return (not_valid("point1_current", "no-measurement", sentence),)
-    if len(typed) < LEAST_POINTS or max(one.value for one in inside) - min(one.value for one in inside) >= WIDE:
+    if len(typed) < LEAST_POINTS:
         return ()
-    least, most = (pick(inside, key=lambda one: one.value) for pick in (min, max))
-    sentence = f"The currents run from {least.text} to {most.text} mA only. Both ends and the middle tell of a loop."
-    return (ask("point1_current", "narrow", sentence, stands("part", "No more of it could be injected")),)
+    rising = sorted(inside, key=lambda one: one.value)
+    different = 1 + sum(after.value - before.value >= APART for before, after in pairwise(rising))
+    if rising[-1].value - rising[0].value >= WIDE and different >= LEAST_POINTS:
+        return ()
+    sentence = (
+        f"The currents run from {rising[0].text} to {rising[-1].text} mA, {different} different ones. Both ends and "
+        "the middle tell of a loop."
+    )
+    choices = (stands("part", "No more of it could be injected"), spoils("more", "Then more is injected"))
+    return (ask("point1_current", "narrow", sentence, *choices),)
 
 
 def other_scale(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
@@ -231,27 +258,29 @@ def zero_based(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
 
 
 def budget(inputs: Loop, known: Known, worked: Worked) -> Mapping[str, Budget]:
-    """Return the uncertainty of each error at the HMI in % of span: the source's and the last digit."""
+    """Return the uncertainty of each error at each face in % of span: the source's and the last digit of the face."""
     used, ends = known.standards.get(inputs.standard), _ends(known)
     if ends is None:
         return {}
     span = abs(ends[1] - ends[0])
-    judged = {one.name for one in worked.judged}
-    return {
-        name: drawn
-        for count, one in enumerate(inputs.point, 1)
-        for name, drawn in against_standard(
-            used, one.hmi, name=f"error_{count}_hmi", what=f"error at the HMI, point {count}", unit="%",
-            per_read=100 / span, per_standard=Fraction(-100, 16),
-        ).items()
-        if name in judged
-    }  # fmt: skip
+    judged = {one.name: one.what for one in worked.judged}
+    found: dict[str, Budget] = {}
+    for count, one in enumerate(inputs.point, 1):
+        for code, _ in FACES:
+            read, name = getattr(one, code), f"error_{count}_{code}"
+            if read is not None and name in judged:
+                parts = (
+                    from_standard(used, unit="mA", sensitivity=Fraction(-100, 16)),
+                    last_digit(read, "", sensitivity=100 / span),
+                )
+                found |= drawn(parts, name=name, what=judged[name], unit="%")
+    return found
 
 
 METHOD: Method[Loop] = Method(
     code="current-loop",
     name="Current loop, to every face",
-    version="1.0",
+    version="1.1",
     quantity="signal",
     standards=("source",),
     asks=asks_of(Loop),
@@ -265,6 +294,7 @@ METHOD: Method[Loop] = Method(
     budget=budget,
     catches=(
         *AT_A_SIGNAL, no_range, narrow, other_scale, silent_break, clamped, zero_based,
+        other_quantity("standard", "mA"),
         reminder("supply", "supply", "A weak supply holds at 12 mA and falls at 20: write it once a year."),
         reminder("point1_report", "report", "Once a year look at the report too: it has a scale of its own."),
     ),

@@ -1,7 +1,12 @@
-"""A chemical feed pump by drawdown: what it delivers, how strong that is, and the dose the water gets."""
+"""A chemical feed pump by drawdown: what it delivers, how strong that is, and the dose the water gets.
+
+The uncertainty of the feed is that of the column, of how the runs repeat, and of the last digits of column and time;
+that of the dose is not worked out, for the dose is not judged.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -14,10 +19,13 @@ from assets.compute.formulas.dosing import (
     from_trade_percent,
     from_weight_percent,
 )
+from assets.compute.transcendental import square_root
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
+from calibration.compute.budget import Budget, from_repeats, from_resolution
 from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Tag, Typed, Worked, band_for
+from calibration.compute.standard_units import drawn, from_standard, other_quantity, step_of
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
 
@@ -47,7 +55,7 @@ class Drawdown(Record):
     run: tuple[Run, ...] = rows(Run, 3, 5)
     pressure: bool | None = yes_or_no("at working pressure and suction", must=True)
     off_run: Typed | None = number("drawn in a minute with the pump stopped", "mL", low="0", high="5000", rare=True)
-    strength: Typed | None = number("strength", low="0", high="2000", rare=True)
+    strength: Typed | None = number("strength", low="0.001", high="2000", rare=True)
     basis: str = choice(
         "the strength is",
         ("g/L", "g/L"),
@@ -57,7 +65,7 @@ class Drawdown(Record):
     )
     gravity: Typed | None = number("specific gravity", low="0.5", high="2.5", rare=True)
     measured_on: str = words("strength measured on", rare=True, advice="A day, like 2026-11-02; empty: from the label.")
-    water: Typed | None = number("flow of the water", "L/min", "m³/h", "gal/min", low="0", rare=True)
+    water: Typed | None = number("flow of the water", "L/min", "m³/h", "gal/min", low="0.001", rare=True)
     target: Typed | None = number("target dose", "mg/L", low="0", high="500", rare=True)
     drop: Typed | None = number("the tank went down by", "L", "gal", low="0", rare=True)
     treated: Typed | None = number("water treated meanwhile", "m³", "ML", "gal", "Mgal", low="0.001", rare=True)
@@ -232,7 +240,7 @@ def siphons(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]
             "siphon",
             sentence,
             spoils("mend", "Then it is mended and tested again"),
-            stands("leak", "The column leaked, not the pump"),
+            spoils("leak", "The column leaked: what leaked was counted as delivered"),
         ),
     )
 
@@ -291,10 +299,50 @@ def tank_says_otherwise(inputs: Drawdown, known: Known, worked: Worked) -> tuple
     )  # fmt: skip
 
 
+def budget(inputs: Drawdown, known: Known, worked: Worked) -> Mapping[str, Budget]:
+    """Return the uncertainty of the error of the feed in %: column, last digits of column and time, repeats."""
+    whole = [one for one in inputs.run if rate_of(one) is not None]
+    if len(whole) < 2 or inputs.commanded is None:
+        return {}
+    runs = [(one.first, one.last, one.seconds) for one in whole]
+    per_rate = 100 / inputs.commanded.value
+    rates = [rate for one in whole if (rate := rate_of(one)) is not None]
+    per_volume = [60 / seconds.value for _, _, seconds in runs if seconds is not None]
+    digits = [
+        step_of(level, "mL") * 60 / seconds.value
+        for first, last, seconds in runs
+        for level in (first, last)
+        if level is not None and seconds is not None
+    ]
+    times = [
+        step_of(seconds, "s") * rate / seconds.value
+        for (_, _, seconds), rate in zip(runs, rates, strict=True)
+        if seconds is not None
+    ]
+    mean = per_rate / len(runs)
+    parts = (
+        from_standard(
+            known.standards.get(inputs.column), unit="mL", sensitivity=mean * sum(per_volume, Fraction(0))
+        ),
+        from_repeats(rates, "repeats", "the runs of this set", sensitivity=per_rate),
+        *(
+            from_resolution(together, name, f"{len(runs)} runs together", sensitivity=mean)
+            for together, name in ((_root_of_squares(digits), "last digit of the column"),
+                                   (_root_of_squares(times), "last digit of the time"))
+            if together
+        ),
+    )  # fmt: skip
+    return drawn(parts, name="error", what="error of the feed", unit="%")
+
+
+def _root_of_squares(values: Iterable[Fraction]) -> Fraction:
+    return square_root(sum((one * one for one in values), Fraction(0)))
+
+
 METHOD: Method[Drawdown] = Method(
     code="feed-pump",
     name="Feed pump, by drawdown",
-    version="1.0",
+    version="1.1",
     quantity="feed",
     standards=("column",),
     asks=asks_of(Drawdown),
@@ -305,8 +353,11 @@ METHOD: Method[Drawdown] = Method(
         "Never acid near hypochlorite. A pump under repair is locked.",
     ),
     work=work,
+    budget=budget,
+    budget_since="1.1",
     catches=(
         *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow, tank_says_otherwise,
+        other_quantity("column", "mL"),
         reminder("off_run", "stopped", "Once a year: a minute with the pump stopped, nothing may run."),
         reminder("column", "eye", "Read the column at eye height, at the bottom of the curve, each time alike."),
         reminder("strength", "diluted", "Write the strength of what is in the tank now, diluted or not."),

@@ -143,12 +143,12 @@ SPOILT: tuple[tuple[str, Answered, str], ...] = (
 
 
 def spoilt(inputs: Beside, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Not valid: not the same water, a self-check taken for a comparison, a meter turned round, a forced value."""
+    """Not valid: not the same water, a self-check, a meter turned round; for the HMI, a forced value."""
     found = tuple(not_valid(name, name, sentence) for name, is_so, sentence in SPOILT if is_so(inputs))
-    if not known.forced:
+    if not known.forced or inputs.hmi is None:
         return found
-    sentence = "The value at this place is forced: it is no reading of the meter. Free it, then compare."
-    return (*found, not_valid("point1_shown", "forced", sentence))
+    sentence = "A value is forced at this place, so the HMI shows no reading of the meter. It is left out."
+    return (*found, not_valid("hmi", "forced", sentence, about="hmi"))
 
 
 def bends(inputs: Beside, known: Known, worked: Worked) -> tuple[Found, ...]:

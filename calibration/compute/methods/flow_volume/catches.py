@@ -52,9 +52,12 @@ def not_a_test(inputs: Volume, known: Known, worked: Worked) -> tuple[Found, ...
         found.append(not_valid("full", "full", "The pipe was not full: the meter reads air. Fill it and test again."))
     if inputs.direction is False:
         found.append(not_valid("direction", "direction", "The meter stands against the flow. Turn it and test again."))
-    if inputs.steady_constant or known.forced:
+    if inputs.steady_constant:
         sentence = "A value that stands still for an hour is forced, held or frozen. Free it, then test again."
         found.append(not_valid("steady_constant", "constant", sentence))
+    if known.forced and inputs.hmi is not None:
+        sentence = "A value is forced at this place, so the HMI shows no reading of the meter. It is left out."
+        found.append(not_valid("hmi", "forced", sentence, about="hmi"))
     return tuple(found)
 
 

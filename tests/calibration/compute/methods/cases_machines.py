@@ -108,7 +108,7 @@ CASES = (
             "no-flow": typed(point1_reference="0"),
             "no-usual": typed(point1_where="max", point1_reference="80.0", point1_shown="81.0"),
             "wrong-place": typed(point1_reference="9.0", point1_shown="9.1"),
-            "forced": known(forced=("forced to 40",)),
+            "forced": known({"hmi": "41.0"}, forced=("forced to 40",)),
         },
     ),  # fmt: skip
     MethodCase(

@@ -189,7 +189,7 @@ CATCHES: list[tuple[str, dict[str, str], dict[str, Any], str]] = [
     ("full", {"full": "no"}, {}, "not valid"),
     ("direction", {"direction": "no"}, {}, "not valid"),
     ("constant", {"steady_constant": "yes"}, {}, "not valid"),
-    ("constant", {}, {"forced": ("FIT-1 forced to 50.5",)}, "not valid"),
+    ("forced", {"hmi": "60"}, {"forced": ("FIT-1 forced to 60",)}, "valid"),
     ("no-area", {}, {"tank": replace(TANK, nominal=Fraction(0))}, "incomplete"),
     ("other-unit-tank", {}, {"tank": replace(TANK, unit="m")}, "incomplete"),
     ("one-volume", {"volume_first": "210"}, {}, "incomplete"),
