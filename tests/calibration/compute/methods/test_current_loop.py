@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
+from math import sqrt
 
 import pytest
 
@@ -125,6 +127,52 @@ def test_the_mistake_is_caught_and_its_neighbour_is_not(
     assert caught(checked(current_loop.METHOD, GOOD | bad, SOURCE, settings=RANGE | settings, uses=uses), key)
     same = {"plc_lower": "0", "plc_upper": "10", "hmi_lower": "0", "hmi_upper": "10"}
     assert not caught(checked(current_loop.METHOD, GOOD, SOURCE, settings=RANGE | same, uses=uses), key)
+
+
+TWICE: tuple[dict[str, str], ...] = (
+    {"point2_current": "20", "point2_hmi": "10", "point2_plc": "10"},
+    {"point2_current": "4.1", "point2_hmi": "0.06", "point2_plc": "0.06"},
+    {f"point{n}_{name}": text for n in (1, 2, 3) for name, text in (("current", "12"), ("hmi", "5"), ("plc", "5"))},
+)
+
+
+@pytest.mark.parametrize("typed", TWICE)
+def test_one_current_injected_twice_is_no_second_point(checked: Checked, typed: dict[str, str]) -> None:
+    outcome = checked(current_loop.METHOD, GOOD | typed, SOURCE, settings=RANGE)
+    assert caught(outcome, "narrow")
+    assert outcome.verdict is None
+    near = {"point2_current": "4.5", "point2_hmi": "0.31", "point2_plc": "0.31"}
+    assert not caught(checked(current_loop.METHOD, GOOD | near, SOURCE, settings=RANGE), "narrow")
+
+
+def test_the_correction_of_the_source_is_added_to_its_display(checked: Checked) -> None:
+    """0.032 mA of 16 are 0.2 % of span; where the source shows 12 it gives 12.032, which stand for 5.02."""
+    off = replace(SOURCE, corrections=((Fraction(4), Fraction("0.032")), (Fraction(20), Fraction("0.032"))))
+    outcome = checked(current_loop.METHOD, GOOD, off, settings=RANGE)
+    assert outcome.worked.figure("expected_2") == Fraction("5.02")
+    assert outcome.worked.figure("error_2_hmi") == Fraction("-0.2")
+    assert outcome.worked.figure("error_2_plc") == 0
+    for line in figured(outcome):
+        assert_agrees(line)
+    ampere = replace(off, unit="A", corrections=((Fraction(0), Fraction("0.000032")),))
+    again = checked(current_loop.METHOD, GOOD, ampere, settings=RANGE)
+    assert again.worked.figure("expected_2") == Fraction("5.02")
+
+
+def test_every_face_states_its_uncertainty_by_its_own_digits(checked: Checked) -> None:
+    """By hand in % of span: 0.01 / 2 mA of 16, and one step of 1 (HMI) or 0.01 (PLC) of 10, over sqrt(12)."""
+    certified = replace(SOURCE, uncertainty=Fraction("0.01"), k=Fraction(2))
+    budgets = checked(current_loop.METHOD, GOOD, certified, settings=RANGE).budgets
+    for face, step in (("hmi", 1), ("plc", 0.01)):
+        u = sqrt((100 * 0.005 / 16) ** 2 + (100 * step / 10) ** 2 / 12)
+        assert float(budgets[f"error_2_{face}"].expanded) == pytest.approx(2 * u, rel=1e-9)
+    assert checked(current_loop.METHOD, GOOD, SOURCE, settings=RANGE).budgets == {}
+
+
+def test_a_source_in_another_quantity_is_refused(checked: Checked) -> None:
+    wrong = replace(SOURCE, unit="mV")
+    assert caught(checked(current_loop.METHOD, GOOD, wrong, settings=RANGE), "other-unit-standard") == ["refuse"]
+    assert not caught(checked(current_loop.METHOD, GOOD, SOURCE, settings=RANGE), "other-unit-standard")
 
 
 @pytest.mark.parametrize(("most", "asked"), [("16", False), ("15.9", True)])

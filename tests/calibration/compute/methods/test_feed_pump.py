@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import itertools
 import json
+from dataclasses import replace
 from fractions import Fraction
+from math import sqrt
 
 import pytest
 
+from calibration.compute.coverage import TWO_SIGMA, coverage_factor
+from calibration.compute.method import Answer
 from calibration.compute.methods import feed_pump
-from tests.calibration.compute.methods.conftest import Checked, caught
+from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
 from tests.calibration.compute.test_ph_working import assert_agrees, figured
 from tests.published import Reproduced, of_row, rows
 
@@ -122,6 +126,62 @@ def test_the_dose_by_the_tank_stands_beside_that_by_drawdown(checked: Checked, d
             assert_agrees(line)
 
 
+COLUMN = make_standard("K", "column", "0", "mL", is_lot=False, opened=None, uncertainty=Fraction("0.6"), k=Fraction(2))
+
+
+def test_the_uncertainty_is_that_of_column_repeats_and_digits(checked: Checked) -> None:
+    """By hand in mL of three runs of a minute, 100, 101 and 99: column 0.3, s / sqrt(3), digits 0.1 twice, 1 s."""
+    typed = GOOD | {"column": "K"} | {f"run{n}_first": "500.0" for n in (1, 2, 3)}
+    outcome = checked(feed_pump.METHOD, typed, COLUMN)
+    column, repeats = 0.3**2, 1 / 3
+    digits = 2 * 0.1**2 / 12 / 3
+    time = sum((rate / 60) ** 2 / 12 for rate in (100, 101, 99)) / 9
+    u = sqrt(column + repeats + digits + time)
+    k = coverage_factor(TWO_SIGMA, u**4 / (repeats**2 / 2))
+    assert float(outcome.budgets["error"].expanded) == pytest.approx(k * u, rel=1e-6)
+    assert outcome.verdict == "pass"
+
+
+def test_runs_of_other_lengths_and_a_column_in_litres_are_taken_as_they_are(checked: Checked) -> None:
+    """By hand: 30 s make twice the error of a reading; 0.0006 L are 0.6 mL."""
+    litres = replace(COLUMN, unit="L", uncertainty=Fraction("0.0006"))
+    typed = (
+        GOOD | {"column": "K"} | runs("50", "50", "50", seconds="30") | {f"run{n}_first": "500.0" for n in (1, 2, 3)}
+    )
+    outcome = checked(feed_pump.METHOD, typed, litres)
+    u = sqrt((2 * 0.3) ** 2 + 2 * (2 * 0.1) ** 2 / 12 / 3 + (100 / 30) ** 2 / 12 / 3)
+    assert float(outcome.budgets["error"].expanded) == pytest.approx(2 * u, rel=1e-9)
+
+
+def test_without_a_column_that_states_one_there_is_none(checked: Checked) -> None:
+    assert checked(feed_pump.METHOD, GOOD).budgets == {}
+    bare = replace(COLUMN, uncertainty=None, k=None)
+    assert checked(feed_pump.METHOD, GOOD | {"column": "K"}, bare).budgets == {}
+    wrong = replace(COLUMN, unit="kPa")
+    assert caught(checked(feed_pump.METHOD, GOOD | {"column": "K"}, wrong), "other-unit-column") == ["refuse"]
+
+
+def test_guarded_a_feed_near_its_limit_is_conditional(checked: Checked) -> None:
+    typed = GOOD | {"column": "K"} | runs("109.5", "109.5", "109.5")
+    assert checked(feed_pump.METHOD, typed, COLUMN, guarded=True).verdict == "conditional pass"
+    assert checked(feed_pump.METHOD, typed, COLUMN).verdict == "pass"
+
+
+@pytest.mark.parametrize("choice", ["mend", "leak"])
+def test_what_ran_with_the_pump_stopped_was_counted_as_delivered(checked: Checked, choice: str) -> None:
+    answers = {"siphon": Answer(choice=choice, reason="seen at the valve")}
+    assert checked(feed_pump.METHOD, GOOD | {"off_run": "4"}, answers=answers).validity == "not valid"
+    assert checked(feed_pump.METHOD, GOOD | {"off_run": "0"}).verdict == "pass"
+
+
+def test_columns_exchanged_in_every_run_never_pass(checked: Checked) -> None:
+    """A spread of runs that all rose is below nought and so below its limit: the runs are caught one by one."""
+    turned = {f"run{n}_{a}": GOOD[f"run{n}_{b}"] for n in (1, 2, 3) for a, b in (("first", "last"), ("last", "first"))}
+    outcome = checked(feed_pump.METHOD, GOOD | turned)
+    assert [bool(caught(outcome, f"rose-{n}")) for n in (1, 2, 3)] == [True] * 3
+    assert outcome.verdict is None
+
+
 CATCHES = [
     ("spread", runs("97", "100", "103")),
     ("rose-2", {"run2_last": "520"}),
@@ -137,6 +197,8 @@ CATCHES = [
     ("forced", {"substituted": "yes"}),
     ("missing-commanded", {"commanded": ""}),
     ("unread-commanded", {"commanded": "0"}),
+    ("unread-strength", {"strength": "0"}),
+    ("unread-water", {"water": "0"}),
 ]
 
 
