@@ -13,7 +13,7 @@ from itertools import pairwise
 from assets.compute.formulas.current_loop import signal_band, value_at
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
 from calibration.compute.budget import Budget
-from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.doubts import AT_A_SIGNAL, ask, fails, not_valid, refuse, remind, reminder, spoils, stands
 from calibration.compute.figures import plain
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.standard_units import correction, drawn, from_standard, last_digit, other_quantity
@@ -212,9 +212,12 @@ def other_scale(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]
 
 
 def silent_break(inputs: Loop, known: Known, worked: Worked) -> tuple[Found, ...]:
-    """Ask: the open loop was not tried, though something depends on this signal."""
-    if inputs.opened != "not" or not known.uses:
+    """Ask: the open loop was not tried, though something depends on this signal; remind where nothing does."""
+    if inputs.opened != "not":
         return ()
+    if not known.uses:
+        sentence = "The open loop was not tried. Try it once: a broken loop that reads its lower end is believed."
+        return (remind("opened", "not-tried", sentence),)
     sentence = (
         f"The open loop was not tried, and this signal {' and '.join(known.uses)}. A broken loop that reads its lower "
         "end doses in silence. Try it, or say why not."

@@ -150,7 +150,7 @@ def _strainer(steps: Steps, inputs: Differential, known: Known) -> Fraction | No
 
 def no_span(inputs: Differential, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: % of span without a span."""
-    if known.number("span"):
+    if (known.number("span") or 0) > 0:
         return ()
     return (refuse("zero", "no-span", "The span is not written for this tag. A supervisor writes it."),)
 

@@ -229,6 +229,20 @@ def no_delivery(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, 
     return tuple(found)
 
 
+def set_at_nought(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: a pump that is set at nought and delivers."""
+    mean = worked.figure("mean")
+    if inputs.setting is None or inputs.setting.value > 0 or mean is None or mean <= 0:
+        return ()
+    sentence = f"The pump is set at “{inputs.setting.text}” % and delivers. What is its setting?"
+    return (
+        ask(
+            "setting", "set-nought", sentence, stands("other", "It is set elsewhere than at this dial"),
+            spoils("runs", "It runs though it is set at nought"),
+        ),
+    )  # fmt: skip
+
+
 def siphons(inputs: Drawdown, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: chemical that runs with the pump stopped."""
     if inputs.off_run is None or inputs.off_run.value == 0:
@@ -356,8 +370,8 @@ METHOD: Method[Drawdown] = Method(
     budget=budget,
     budget_since="1.1",
     catches=(
-        *EVERY_CHECK, spread_wide, no_delivery, siphons, doubtful_strength, forced_flow, tank_says_otherwise,
-        other_quantity("column", "mL"),
+        *EVERY_CHECK, spread_wide, no_delivery, set_at_nought, siphons, doubtful_strength, forced_flow,
+        tank_says_otherwise, other_quantity("column", "mL"),
         reminder("off_run", "stopped", "Once a year: a minute with the pump stopped, nothing may run."),
         reminder("column", "eye", "Read the column at eye height, at the bottom of the curve, each time alike."),
         reminder("strength", "diluted", "Write the strength of what is in the tank now, diluted or not."),

@@ -195,7 +195,7 @@ def near(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
 
 def no_span(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: a share of span without a span."""
-    if known.number("span"):
+    if (known.number("span") or 0) > 0:
         return ()
     return (refuse("point1_shown", "no-span", "The span is not written for this tag. A supervisor writes it."),)
 

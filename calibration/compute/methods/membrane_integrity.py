@@ -112,8 +112,8 @@ def _places(proved: Fraction, wanted: Fraction | None) -> int:
 
 def no_constants(inputs: Decay, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: without the unit's constants nobody can say which decay is too much."""
-    needed = [known.number(name) for name in ("removal", "least_start", "least_minutes")]
-    if _constants(known) is not None and all(needed):
+    needed = [known.number(name) or Fraction(0) for name in ("removal", "least_start", "least_minutes")]
+    if _constants(known) is not None and min(needed) > 0:
         return ()
     sentence = (
         "The constants of this unit are not written, or one of them is nought: log removal, flow, ratio, air, volume, "

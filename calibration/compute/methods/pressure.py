@@ -13,7 +13,7 @@ from itertools import pairwise
 
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
 from calibration.compute.budget import Budget
-from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, remind, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
 from calibration.compute.standard_units import correction, drawn, from_standard, in_unit, last_digit, other_quantity
@@ -177,6 +177,15 @@ def narrow(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
     )  # fmt: skip
 
 
+def one_way(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Remind: read going one way only, so that a pointer that sticks is not seen."""
+    ways = {one.way for one in inputs.point if one.reference is not None}
+    if worked.figure("hysteresis") is not None or not ways - {""}:
+        return ()
+    sentence = "No pressure was read going up and again going down, so nothing is said of hysteresis."
+    return (remind("point1_way", "one-way", sentence),)
+
+
 def not_vented(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Not valid: an instrument that was not isolated and vented has no zero, and hurts."""
     if inputs.vented is not False:
@@ -187,7 +196,7 @@ def not_vented(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, .
 
 def no_span(inputs: Pressure, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: % of span without a span."""
-    if known.number("span"):
+    if (known.number("span") or 0) > 0:
         return ()
     return (refuse("point1_shown", "no-span", "The span is not written for this tag. A supervisor writes it."),)
 
@@ -266,7 +275,7 @@ METHOD: Method[Pressure] = Method(
     work=work,
     budget=budget,
     catches=(
-        *AT_A_SIGNAL, not_vented, no_span, coarse_reference, zero_pressure, snubber_shut, narrow,
+        *AT_A_SIGNAL, not_vented, no_span, coarse_reference, zero_pressure, snubber_shut, narrow, one_way,
         other_quantity("standard", "kPa"),
         reminder("tapped", "tapped", "Tap a gauge before each reading: a sticking pointer looks like hysteresis."),
         reminder("head", "head", "A reference higher than the gauge sees less: 1.8 m of water are 17.6 kPa."),

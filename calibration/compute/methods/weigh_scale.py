@@ -125,7 +125,7 @@ def held(inputs: Weighed, known: Known, worked: Worked) -> tuple[Found, ...]:
 
 def no_capacity(inputs: Weighed, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: % of capacity without a capacity."""
-    if known.number("capacity"):
+    if (known.number("capacity") or 0) > 0:
         return ()
     return (refuse("zero", "no-capacity", "The capacity is not written for this tag. A supervisor writes it."),)
 

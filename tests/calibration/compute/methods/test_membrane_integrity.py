@@ -92,7 +92,7 @@ def test_the_temperature_is_kept_and_moves_nothing(checked: Checked, temperature
 
 
 CATCHES: list[tuple[str, dict[str, str], dict[str, str], str]] = [
-    *(("no-constants", {}, {name: text}, "incomplete") for name in SETTINGS for text in ("", "0")),
+    *(("no-constants", {}, {name: text}, "incomplete") for name in SETTINGS for text in ("", "0", "-1")),
     ("low-start", {"start": "90", "end": "88"}, {}, "not valid"),
     ("short", {"minutes": "2"}, {}, "not valid"),
     ("valves", {"shut": "no"}, {}, "not valid"),

@@ -223,6 +223,16 @@ def test_pressures_that_leave_most_of_the_span_unseen_are_asked_about(
     assert not caught(judged(checked, case, {"point3_reference": "750", "point3_shown": "750"}, {}), "narrow")
 
 
+@pytest.mark.parametrize("code", ["pressure", "differential-pressure", "level", "weigh-scale"])
+@pytest.mark.parametrize("span", ["", "0", "-100"])
+def test_a_share_of_a_span_that_is_none_is_refused(checked: Checked, code: str, span: str) -> None:
+    case = BY_METHOD[code]
+    name = "capacity" if code == "weigh-scale" else "span"
+    outcome = judged(checked, case, {}, {"settings": {**case.settings, name: span}})
+    assert caught(outcome, f"no-{name}") == ["refuse"]
+    assert outcome.verdict is None
+
+
 def test_a_class_of_nought_is_one_and_only_an_empty_one_becomes_half_a_per_cent(checked: Checked) -> None:
     case = BY_METHOD["pressure"]
     for stated, high in (("0", 0), ("1.6", Fraction("1.6")), ("", Fraction(1, 2))):
