@@ -2,6 +2,10 @@
 
 Sources: ZoBell's solution, SM 2580 as reprinted: 428 mV at 25 degC against the standard hydrogen electrode, falling
 2.2 mV a degree; reference electrodes as in tables of makers and of public references, read second-hand.
+
+The uncertainty of an error is that of the solution's certificate, of the last digits of display and temperature, and of
+the last digit its reference electrode is printed with; the thermometer's and the electrode's own where the site states
+them.
 """
 
 from __future__ import annotations
@@ -12,13 +16,15 @@ from fractions import Fraction
 
 from calibration.compute.asked import SignalRecord, asks_of, number, reader_of
 from calibration.compute.asked import standard as lot_of
-from calibration.compute.budget import Budget
+from calibration.compute.budget import Budget, from_certificate, from_resolution
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import drawn, from_standard, last_digit
+from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.temperature_tables import TemperatureTable
-from calibration.compute.usual_budget import against_standard
+from calibration.compute.uncertainty import Component
 from calibration.compute.working import Entry
 
 NEAR = Fraction(5)
@@ -84,6 +90,24 @@ SETTINGS = (
         must=True,
         choices=tuple((code, words) for code, (words, _) in REFERENCES.items()),
         advice="Printed on the probe or in its manual; it moves every value by up to 40 mV.",
+    ),
+    Ask(
+        name="reference_u",
+        label="expanded uncertainty of the reference electrode, k = 2",
+        part="settings",
+        units=("mV",),
+        low=Fraction(0),
+        high=Fraction(100),
+        advice="Only where its maker states one.",
+    ),
+    Ask(
+        name="temperature_u",
+        label="expanded uncertainty of the thermometer, k = 2",
+        part="settings",
+        units=("°C",),
+        low=Fraction(0),
+        high=Fraction(10),
+        advice="From its certificate, where it has one.",
     ),
 )
 
@@ -177,7 +201,7 @@ def hydrogen_value(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, 
 
 def no_reference(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Not valid: without the kind of reference electrode the solution has no value for this probe."""
-    if known.settings.get("reference"):
+    if known.settings.get("reference") in REFERENCES:
         return ()
     sentence = (
         "The kind of reference electrode is not written for this tag, so the solution has no value for it. "
@@ -234,16 +258,70 @@ def slow(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
     )
 
 
+def same_solution(inputs: Redox, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Refuse: the first solution once more is no second one."""
+    if not inputs.second or inputs.second != inputs.standard:
+        return ()
+    sentence = "The second solution is the first once more. Choose the lot of another solution, or leave all three out."
+    return (refuse("second", "same-solution", sentence),)
+
+
+def _perfect_at(used: Standard, reference: str, t: Fraction) -> Fraction | None:
+    solution, electrode = used.known_at(t), reference_at(reference, t)
+    return None if solution is None or electrode is None else solution - electrode
+
+
+def a_degree(used: Standard, reference: str, t: Fraction) -> Fraction:
+    """Return how much what a perfect probe shows changes with temperature at t degC, mV a degree.
+
+    Over half a degree to either side; to one side alone at the end of a table, 0 where neither is known.
+    """
+    half = Fraction(1, 2)
+    known = [(at, value) for at in (t - half, t, t + half) if (value := _perfect_at(used, reference, at)) is not None]
+    if len(known) < 2:
+        return Fraction(0)
+    return (known[-1][1] - known[0][1]) / (known[-1][0] - known[0][0])
+
+
+def _components(used: Standard, read: Typed, t: Typed, known: Known) -> list[Component | None]:
+    reference = known.settings.get("reference", "")
+    slope = -a_degree(used, reference, t.value)
+    printed = max(Fraction(1, 10 ** len(text.partition(".")[2])) for _, text in REFERENCES[reference][1])
+    parts = [
+        from_standard(used, unit="mV", sensitivity=Fraction(-1)),
+        last_digit(read, "mV"),
+        from_resolution(printed, "last digit of the reference electrode", "published tables, second-hand"),
+    ]
+    if slope:
+        parts.append(last_digit(t, "°C", sensitivity=slope, name="last digit of the temperature"))
+    for name, said, sensitivity in (
+        ("reference_u", "reference electrode", Fraction(1)),
+        ("temperature_u", "thermometer", slope),
+    ):
+        stated = known.number(name)
+        if stated and sensitivity:
+            parts.append(from_certificate(stated, Fraction(2), said, "set for this tag", sensitivity=sensitivity))
+    return parts
+
+
 def budget(inputs: Redox, known: Known, worked: Worked) -> Mapping[str, Budget]:
-    """Return the uncertainty of the error: the solution's and the last digit."""
-    used = known.standards.get(inputs.standard)
-    return against_standard(used, inputs.shown, name="error", what="error in the solution", unit="mV")
+    """Return the uncertainty of the error in each solution; see the top of this file for what it is made of."""
+    found: dict[str, Budget] = {}
+    for name, what, key, t, read in (
+        ("error", "error in the solution", inputs.standard, inputs.temperature, inputs.shown),
+        ("error_second", "error in the second solution", inputs.second, inputs.second_temperature, inputs.second_shown),
+    ):
+        used = known.standards.get(key)
+        if worked.figure(name) is None or used is None or t is None or read is None:
+            continue
+        found |= drawn(_components(used, read, t, known), name=name, what=what, unit="mV")
+    return found
 
 
 METHOD: Method[Redox] = Method(
     code="orp",
     name="ORP, in a redox solution",
-    version="1.0",
+    version="1.1",
     quantity="redox potential",
     standards=("redox solution",),
     asks=asks_of(Redox),
@@ -262,6 +340,7 @@ METHOD: Method[Redox] = Method(
         hydrogen_value,
         beyond_tables,
         half_second,
+        same_solution,
         slow,
         reminder("standard", "fresh", "Quinhydrone in buffer is made on the day it is used and thrown away after it."),
     ),

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
+from math import sqrt
 
 import pytest
 
 from calibration.compute.methods import orp
 from calibration.compute.table_files import read_redox
 from calibration.compute.temperature_tables import table_from_rows
+from calibration.compute.verdict import Outcome
 from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
+from tests.calibration.compute.test_ph_working import assert_agrees, figured
 from tests.published import FIXTURES, Published, Reproduced, of_row, rows
 
 ZOBELL = table_from_rows(
@@ -128,3 +132,76 @@ def test_zobells_table_and_lights_value(reproduced: Reproduced) -> None:
                        value="potential_mv", tolerance=0))  # fmt: skip
     assert table.value(Fraction(12)) == 457
     assert kinds["light"].nominal == "675"
+
+
+STATED = {"uncertainty": Fraction(5), "k": Fraction(2), "certificate": "label of the bottle"}
+CERTIFIED = replace(SOLUTION, **STATED)
+LIGHT = make_standard("L", "redox solution", "675", "mV", **STATED)
+SECOND = {"second": "L", "second_temperature": "25.0", "second_shown": "468"}
+
+
+def u_c(outcome: Outcome, name: str) -> float:
+    combined = outcome.budgets[name].combined
+    assert combined is not None
+    return combined.u_c
+
+
+def test_the_uncertainty_of_both_solutions_by_hand(checked: Checked) -> None:
+    """At 12 degC the solution falls 2.2 mV a degree and the reference 0.6 (217 to 214 in 5 degrees): together 1.6.
+
+    At 25 degC the second one has a value at any temperature alike, and the reference falls from 210 to 203 in ten.
+    """
+    outcome = checked(orp.METHOD, GOOD | SECOND, CERTIFIED, LIGHT, settings=SETTINGS)
+    digits = (1**2 + 1**2) / 12  # of the display and of the reference electrode, each in whole mV
+    assert u_c(outcome, "error") == pytest.approx(sqrt(2.5**2 + digits + (1.6 * 0.1) ** 2 / 12), rel=1e-9)
+    assert u_c(outcome, "error_second") == pytest.approx(sqrt(2.5**2 + digits + (0.7 * 0.1) ** 2 / 12), rel=1e-9)
+
+
+def test_what_the_site_states_of_electrode_and_thermometer_counts(checked: Checked) -> None:
+    settings = SETTINGS | {"reference_u": "6", "temperature_u": "0.4"}
+    outcome = checked(orp.METHOD, GOOD, CERTIFIED, settings=settings)
+    parts = 2.5**2 + 2 / 12 + (1.6 * 0.1) ** 2 / 12 + 3**2 + (1.6 * 0.2) ** 2
+    assert u_c(outcome, "error") == pytest.approx(sqrt(parts), rel=1e-9)
+    assert set(outcome.budgets) == {"error"}
+
+
+def test_how_much_a_degree_moves_it_at_the_ends_of_a_table() -> None:
+    """The 3 mol/L reference: 221 at 5, 217 at 10, 207 at 25, 203 at 30 degC; the solution 2.2 mV a degree."""
+    assert orp.a_degree(SOLUTION, "agcl-3", Fraction(5)) == Fraction("-2.2") + Fraction(4, 5)
+    assert orp.a_degree(SOLUTION, "agcl-3", Fraction(30)) == Fraction("-2.2") + Fraction(4, 5)  # 417 at 30 is the end
+    assert orp.a_degree(SOLUTION, "agcl-4", Fraction(25)) == Fraction("-2.2")  # known at 25 degC alone
+    assert orp.a_degree(SOLUTION, "another", Fraction(25)) == 0
+
+
+def test_without_a_certificate_neither_has_one(checked: Checked) -> None:
+    plain_light = make_standard("L", "redox solution", "675", "mV")
+    outcome = checked(orp.METHOD, GOOD | SECOND, CERTIFIED, plain_light, settings=SETTINGS, guarded=True)
+    assert set(outcome.budgets) == {"error"}
+    assert checked(orp.METHOD, GOOD, SOLUTION, settings=SETTINGS).budgets == {}
+
+
+@pytest.mark.parametrize(
+    ("second", "verdict"), [("468", "pass"), ("479", "conditional pass"), ("487", "conditional fail"), ("489", "fail")]
+)
+def test_guarded_the_second_solution_counts_with_its_own(checked: Checked, second: str, verdict: str) -> None:
+    typed = GOOD | SECOND | {"second_shown": second}
+    assert checked(orp.METHOD, typed, CERTIFIED, LIGHT, settings=SETTINGS, guarded=True).verdict == verdict
+
+
+def test_the_first_solution_once_more_is_no_second_one(checked: Checked) -> None:
+    again = {"second": "Z", "second_temperature": "12.0", "second_shown": "241"}
+    assert caught(checked(orp.METHOD, GOOD | again, SOLUTION, settings=SETTINGS), "same-solution") == ["refuse"]
+    assert not caught(checked(orp.METHOD, GOOD | SECOND, SOLUTION, LIGHT, settings=SETTINGS), "same-solution")
+
+
+def test_a_reference_electrode_nobody_knows_is_as_good_as_none(checked: Checked) -> None:
+    outcome = checked(orp.METHOD, GOOD, SOLUTION, settings={"reference": "agcl-2"})
+    assert caught(outcome, "no-reference") == ["not valid"]
+
+
+def test_every_line_can_be_worked_out_by_hand(checked: Checked) -> None:
+    light = replace(LIGHT, uncertainty=None)
+    lines = figured(checked(orp.METHOD, GOOD | SECOND | {"again": "238"}, SOLUTION, light, settings=SETTINGS))
+    assert len(lines) == 5
+    for line in lines:
+        assert_agrees(line)
