@@ -22,7 +22,7 @@ from assets.compute.formulas.dosing import (
 from assets.compute.transcendental import square_root
 from calibration.compute.asked import Record, asks_of, choice, number, reader_of, rows, standard, words, yes_or_no
 from calibration.compute.budget import Budget, from_repeats, from_resolution
-from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, reminder, spoils, stands
+from calibration.compute.doubts import EVERY_CHECK, ask, not_valid, refuse, remind, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Advice, Ask, Found, Known, Limit, Method, Model, Tag, Typed, Worked, band_for
 from calibration.compute.standard_units import drawn, from_standard, other_quantity, step_of
@@ -267,7 +267,7 @@ def doubtful_strength(inputs: Drawdown, known: Known, worked: Worked) -> tuple[F
         found.append(refuse("basis", "basis", sentence))
     if inputs.basis == "wt" and inputs.gravity is None:
         found.append(refuse("gravity", "gravity", "Specific gravity: nothing is written; % by weight needs it."))
-    if known.settings.get("fades") == "yes" and inputs.strength is not None:
+    if inputs.strength is not None or inputs.measured_on:
         found += _aged(inputs, known)
     return tuple(found)
 
@@ -281,8 +281,12 @@ def _aged(inputs: Drawdown, known: Known) -> list[Found]:
     if measured is not None and measured > known.day:
         sentence = f"Strength measured on: {inputs.measured_on} is after the day of this check; write the day it was."
         return [refuse("measured_on", "measured-on", sentence)]
-    if measured is not None and (known.day - measured).days <= AGED_DAYS:
+    fades = known.settings.get("fades", "")
+    if fades == "no" or (measured is not None and (known.day - measured).days <= AGED_DAYS):
         return []
+    if fades != "yes":
+        sentence = "Whether this chemical fades is not written for this tag; hypochlorite does. A supervisor writes it."
+        return [remind("measured_on", "fades", sentence)]
     since = "from the label" if measured is None else f"{(known.day - measured).days} days old"
     sentence = f"The strength is {since}; this chemical fades. The dose below is then smaller than it says."
     return [ask("measured_on", "aged", sentence, stands("known", "Known; no newer one there is"))]

@@ -193,6 +193,26 @@ def near(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
     )  # fmt: skip
 
 
+def other_datum(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
+    """Ask: two levels well apart that are off by the same and too much: two datums; within 10 mm, own judgement."""
+    judged = [one for one in worked.judged if one.name in {"error_1", "error_2"}]
+    if len(judged) < 2 or any(one.low is None or one.low <= one.value <= (one.high or 0) for one in judged):
+        return ()
+    first, second = (Fraction(one.value) for one in judged)
+    if abs(first - second) > TEN_MILLIMETRES:
+        return ()
+    sentence = (
+        f"Both levels are off by the same {shown(first, 2, plus=True)} m. Do tape and display count from one datum, "
+        "the floor or the outlet?"
+    )
+    return (
+        ask(
+            "point1_shown", "datum", sentence, stands("one", "From one datum: the instrument is off"),
+            spoils("two", "From two: measured again"),
+        ),
+    )  # fmt: skip
+
+
 def no_span(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: a share of span without a span."""
     if (known.number("span") or 0) > 0:
@@ -255,7 +275,7 @@ METHOD: Method[Taped] = Method(
     budget=budget,
     budget_since="1.1",
     catches=(
-        *AT_A_SIGNAL, no_span, no_mark, tape_apart, exchanged, near, density_wrong, disturbed,
+        *AT_A_SIGNAL, no_span, no_mark, tape_apart, exchanged, other_datum, near, density_wrong, disturbed,
         other_quantity("standard", "m"),
         reminder("standard", "tape", "Name the tape: one that is stretched reads short."),
         reminder("floats", "floats", "Float switches are tested by water, not by the display."),

@@ -18,6 +18,8 @@ BUDGETS = {
     "temperature": ("0.10", "error_1", (1, 1), "0.1"),
     "turbidity": ("0.02", "error", (1, 1), "0.01"),
     "conductivity": ("6", "error", (100 * 1268 / 1273.03**2, 100 / 1273.03), "1"),
+    "weigh-scale": ("0.1", "error_1", (100 / 150, 100 / 150), "0.1"),
+    "gas-detector": ("0.25", "error", (1, 1), "0.1"),
     "current-loop": ("0.01", "error_2_hmi", (100 / 16, 10), "0.01"),
 }
 

@@ -215,3 +215,12 @@ def test_a_strength_of_thirty_days_is_not_yet_asked_about(checked: Checked, meas
     typed = GOOD | DOSING | {"measured_on": measured}
     assert bool(caught(checked(feed_pump.METHOD, typed, settings={"fades": "yes"}), "aged")) == asked
     assert not caught(checked(feed_pump.METHOD, typed, settings={"fades": "no"}), "aged")
+    unsaid = checked(feed_pump.METHOD, typed)
+    assert caught(unsaid, "fades") == (["remind"] if asked else [])
+
+
+@pytest.mark.parametrize("fades", ["", "no", "yes"])
+def test_a_day_that_is_none_is_refused_whatever_the_chemical(checked: Checked, fades: str) -> None:
+    for strength in ("12.5", ""):
+        typed = GOOD | DOSING | {"measured_on": "Monday", "strength": strength}
+        assert caught(checked(feed_pump.METHOD, typed, settings={"fades": fades}), "measured-on") == ["refuse"]

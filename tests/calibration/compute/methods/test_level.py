@@ -138,6 +138,8 @@ CATCHES: list[tuple[str, dict[str, str], dict[str, str], str]] = [
         "asked",
     ),
     ("near", {"point2_tape": "3.302", "point2_again": "3.302", "point2_shown": "3.30"}, SETTINGS, "asked"),
+    ("datum", {"point1_shown": "1.803", "point2_shown": "4.32"}, SETTINGS, "asked"),
+    ("datum", {"point1_shown": "1.20", "point2_shown": "3.71"}, SETTINGS, "asked"),
     ("density", {}, DENSE, "asked"),
     ("foam", {"foam": "yes"}, SETTINGS, "not valid"),
     ("missing-point1_again", {"point1_again": ""}, SETTINGS, "incomplete"),
@@ -159,6 +161,13 @@ def test_the_mistake_is_caught_and_its_neighbour_is_not(
         right = checked(level.METHOD, neighbour, TAPE, settings=same)
         assert right.validity == "valid"
         assert not caught(right, key)
+
+
+def test_levels_off_by_more_and_less_are_no_question_of_the_datum(checked: Checked) -> None:
+    typed = GOOD | {"point1_shown": "1.80", "point2_shown": "4.33"}
+    outcome = checked(level.METHOD, typed, TAPE, settings=SETTINGS)
+    assert outcome.verdict == "fail"
+    assert not caught(outcome, "datum")
 
 
 def test_an_answer_for_one_level_does_not_silence_the_other(checked: Checked) -> None:
