@@ -1,0 +1,1 @@
+"""What readings say: what to ask about a number typed, what counters counted, how machines ran, what stands still."""
