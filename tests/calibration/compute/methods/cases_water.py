@@ -72,6 +72,12 @@ CASES = (
         catches={
             "sea-level": typed(pressure="760"),
             "percent": typed(shown="38"),
+            "percent-beside": typed(way="beside", shown="38", beside="38"),
+            "percent-otherwise": typed(percent="93"),
+            "too-little": typed(way="beside", shown="0.2", beside="0.2"),
+            "old-cap": typed(cap="731"),
+            "outside-pressure": typed(pressure="379"),
+            "no-height": known(settings={}),
             "stale-zero": typed(zero="0.6", zero_minutes="2"),
             "salt": typed(salinity="35"),
             "outside-formula": typed(temperature="45"),
