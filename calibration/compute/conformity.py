@@ -7,13 +7,21 @@ ILAC-G8:09/2019. An expanded uncertainty U is at k = 2 here, as those documents 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from calibration.compute.budget import EXPANDED, each_of
 from calibration.compute.coverage import below, normal_quantile
-from calibration.compute.method import Judged, Verdict
+from calibration.compute.method import VERDICTS, Judged, Line, Verdict
+from calibration.compute.reporting import shown_up
 from calibration.compute.verdict import verdict_of
+
+COMBINED = "Combined standard uncertainty u_c, "
+FREEDOM = "Effective degrees of freedom"
+FACTOR = "Coverage factor k for "
+PLAIN_FACTOR = 2
+"""k of an uncertainty that is stated as U alone: as `Judged.uncertainty` has it, with a normal distribution."""
 
 GUARD_MULTIPLES: Mapping[str, Fraction] = {
     "simple acceptance": Fraction(0),
@@ -179,3 +187,128 @@ def root_difference_fraction(ratio: float) -> float:
     if ratio < 1:
         raise ValueError("With an uncertainty above the limit nothing can pass by this rule.")
     return math.sqrt(1 - 1 / ratio**2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stated:
+    """What the lines of a budget say of one judged value, in its unit, at the digits they show.
+
+    `u` is the combined standard uncertainty, `dof` its effective degrees of freedom (endless where none are counted or
+    the formula does not hold), `expanded` U and `k` its factor as written, `probability` what k covers (0.9545).
+    """
+
+    u: Fraction
+    dof: float
+    expanded: str
+    k: str
+    probability: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sure:
+    """How sure one judged value is. `u` and `dof` are what the probabilities were worked out from.
+
+    `from_expanded` says that only U was stated: u is U / 2 then, the distribution normal. `inner` are the limits
+    between which a result passes without condition; None where the rule counts no uncertainty. `none_passes` is True
+    where the uncertainty leaves nothing between the two limits.
+    """
+
+    of: Judged
+    verdict: Verdict
+    u: Fraction
+    dof: float
+    from_expanded: bool
+    assurance: Assurance
+    inner: tuple[Fraction | None, Fraction | None] | None
+    none_passes: bool
+
+
+def stated_in(lines: Iterable[Line]) -> dict[str, Stated]:
+    """Return what the lines of budgets state, by the words of the judged value.
+
+    Read from the lines of the working because they are what is kept with a signed set; three digits of u are enough
+    for a probability in tenths of a percent.
+    """
+    found: dict[str, Stated] = {}
+    u, dof, k, probability = Fraction(0), math.inf, "", ""
+    for line in lines:
+        if line.text.startswith(COMBINED):
+            u, dof, k, probability = Fraction(line.value), math.inf, "", ""
+        elif line.text.startswith(FREEDOM) and line.value:
+            dof = float(line.value)
+        elif line.text.startswith(FACTOR):
+            covered = line.text.removeprefix(FACTOR).partition(" %")[0]
+            k, probability = line.value, str(float(Fraction(covered) / 100))
+        elif line.text.startswith(EXPANDED):
+            one = Stated(u=u, dof=dof, expanded=line.value, k=k, probability=probability)
+            found |= dict.fromkeys(each_of(line.text.removeprefix(EXPANDED)), one)
+    return found
+
+
+def counts(judged: Judged, stated: Stated | None) -> Stated | None:
+    """Return the budget unless the limit states another uncertainty, which the rule then counts instead."""
+    if stated is None or judged.uncertainty is None:
+        return stated
+    return stated if judged.uncertainty > 0 and shown_up(judged.uncertainty) == stated.expanded else None
+
+
+def sureness(judged: Judged, verdict: Verdict, stated: Stated | None) -> Sure | None:
+    """Return how sure a judged value is; None where no uncertainty is stated, or there is nothing to be unsure of.
+
+    The standard uncertainty and degrees of freedom of the budget count (JCGM 106:2012, 7.3); U alone is taken as
+    2 u of a normal distribution.
+    """
+    if isinstance(judged.value, bool) or (judged.low is None and judged.high is None):
+        return None
+    budget = counts(judged, stated)
+    u = budget.u if budget is not None else (judged.uncertainty or Fraction(0)) / PLAIN_FACTOR
+    if u <= 0:
+        return None
+    dof = budget.dof if budget is not None else math.inf
+    inside = conformance_probability(judged.value, float(u), low=judged.low, high=judged.high, dof=dof)
+    inner, none_passes = _inner(judged)
+    return Sure(
+        of=judged,
+        verdict=verdict,
+        u=u,
+        dof=dof,
+        from_expanded=budget is None,
+        assurance=assurance(inside, accepted=verdict in {"pass", "conditional pass"}),
+        inner=inner,
+        none_passes=none_passes,
+    )
+
+
+def _inner(judged: Judged) -> tuple[tuple[Fraction | None, Fraction | None] | None, bool]:
+    if judged.uncertainty is None:
+        return None, False
+    try:
+        return acceptance_limits(low=judged.low, high=judged.high, guard=judged.uncertainty), False
+    except ValueError:
+        return None, True
+
+
+def share_of_limit(judged: Judged) -> Fraction:
+    """Return how much of its limit a value takes: 1 on the limit, 0 in the middle, without unit.
+
+    Between two limits it counts from their middle, from a largest value alone upwards from nought; of a least value
+    alone it is least / value. What cannot be put so (yes or no, a limit of nought) is 0 inside, 1 on the limit and 2
+    outside.
+    """
+    value, low, high = judged.value, judged.low, judged.high
+    if isinstance(value, bool):
+        return Fraction(0 if value else 2)
+    if low is not None and high is not None and high > low:
+        return abs(2 * value - low - high) / (high - low)
+    if low is None and high is not None and high > 0:
+        return max(Fraction(0), value / high)
+    if high is None and low is not None and low > 0 and value > 0:
+        return low / value
+    if value in (low, high):
+        return Fraction(1)
+    return Fraction(0 if verdict_of(replace(judged, uncertainty=None)) == "pass" else 2)
+
+
+def hardest_first(judged: Iterable[tuple[Judged, Verdict]]) -> list[tuple[Judged, Verdict]]:
+    """Sort judged values: the worst verdict first, of one verdict the largest share of its limit; else as they came."""
+    return sorted(judged, key=lambda pair: (-VERDICTS.index(pair[1]), -share_of_limit(pair[0])))

@@ -77,6 +77,7 @@ class Quantity:
     verdict: Verdict | None = None
     uncertainty: str = ""
     k: str = ""
+    probability: str = "0.95"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,5 +268,5 @@ def _uncertainty(real: Element, of: Quantity, version: Version) -> None:
     else:
         made = _add(_add(real, "measurementUncertaintyUnivariate", space=SI), "expandedMU", space=SI)
         names = ("valueExpandedMU", "coverageFactor", "coverageProbability")
-    for name, text in zip(names, (of.uncertainty, of.k, "0.95"), strict=True):
+    for name, text in zip(names, (of.uncertainty, of.k, of.probability), strict=True):
         _add(made, name, text, space=SI)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
@@ -15,7 +14,8 @@ from calibration.models import Check, Lot, Outcome, ReadingSet, Requirement
 from calibration.queries import CheckQuerySet
 from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import FAILING
-from calibration.reads.words import KIND_WORDS, State, state_of
+from calibration.reads.stored import judged_in
+from calibration.reads.words import KIND_WORDS, State, hardest_words, state_of
 from maintenance.models import Occurrence
 
 PAGE = 50
@@ -169,15 +169,7 @@ def _short(sets: Iterable[ReadingSet]) -> str:
             return f"as found lost, because {of.lost_because}" if of.lost_because else ""
         if not outcome.valid:
             return outcome.because[:160]
-        shown = {one.name: one.shown for one in outcome.figures.all()}
-        method = METHODS[of.check_of.method]
-        if method.code == "ph" and "error" in shown:
-            return f"error {shown['error']} pH at the process"
-        headline = next((one for one in outcome.figures.all() if one.name == method.headline), None)
-        if headline is not None:
-            judged = {one["name"]: one["what"] for one in json.loads(outcome.judged)["values"]}
-            what = judged.get(headline.name, headline.name.replace("_", " "))
-            return f"{what} {headline.shown} {headline.unit}".strip()
+        return hardest_words(judged_in(outcome))
     return ""
 
 

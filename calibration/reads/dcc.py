@@ -7,16 +7,18 @@ import importlib.metadata
 import json
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
-from typing import Any
 
 from calibration.compute import dcc
+from calibration.compute.conformity import Stated, counts, stated_in
 from calibration.compute.figures import plain
+from calibration.compute.method import Judged, Verdict
 from calibration.compute.methods import METHODS
 from calibration.models import Check, ReadingSet
 from calibration.reads.sheet import sets_of
+from calibration.reads.stored import judged_in, lines_in
 
-COVERAGE = "2"
-"""The coverage factor under which an expanded uncertainty of a check is kept."""
+COVERAGE, PROBABILITY = "2", "0.95"
+"""The coverage factor of an expanded uncertainty that a limit states alone, and what it covers."""
 
 
 def certificate_of(check: Check, *, country: str, today: dt.date) -> dcc.Certificate:
@@ -54,7 +56,7 @@ def _release() -> str:
 
 def _rule(sets: list[ReadingSet]) -> str:
     guarded = any(one.outcome.term.rule == "guarded" for one in sets)
-    return "limit guarded by the expanded uncertainty (k = 2)" if guarded else "limit alone, uncertainty not considered"
+    return "limit guarded by the expanded uncertainty" if guarded else "limit alone, uncertainty not considered"
 
 
 def _set(of: ReadingSet, on: dt.date) -> dcc.ResultSet:
@@ -74,24 +76,35 @@ def _remark(of: ReadingSet) -> str:
 
 
 def _quantities(of: ReadingSet) -> Iterator[dcc.Quantity]:
-    judged = {one["name"]: one for one in json.loads(of.outcome.judged)["values"]}
+    judged = {one.name: (one, verdict) for one, verdict in judged_in(of.outcome)}
+    stated = stated_in(lines_in(of.outcome))
     for figure in of.outcome.figures.all():
-        one = judged.pop(figure.name, None)
-        yield _quantity(figure.name.replace("_", " "), figure.exact, figure.unit, one)
-    for one in judged.values():
-        if not isinstance(one["value"], bool):
-            yield _quantity(one["what"], one["value"], one["unit"], one)
+        pair = judged.pop(figure.name, None)
+        name = figure.name.replace("_", " ")
+        if pair is None or pair[0].unit != figure.unit:
+            what = name if pair is None else pair[0].what
+            yield dcc.Quantity(name=what, value=_decimal(figure.exact), unit=figure.unit)
+        else:
+            yield _quantity(pair[0], pair[1], figure.exact, stated)
+    for one, verdict in judged.values():
+        if not isinstance(one.value, bool):
+            yield _quantity(one, verdict, str(one.value), stated)
 
 
-def _quantity(name: str, exact: str, unit: str, judged: Mapping[str, Any] | None) -> dcc.Quantity:
-    u = judged["uncertainty"] if judged is not None else None
+def _quantity(one: Judged, verdict: Verdict, exact: str, stated: Mapping[str, Stated]) -> dcc.Quantity:
+    """Return a judged value with its U: the one that the rule counts, else that of its budget, rounded up as shown."""
+    budget = counts(one, stated.get(one.what))
+    expanded = budget.expanded if budget is not None and one.uncertainty is None else ""
+    if one.uncertainty is not None:
+        expanded = _decimal(str(one.uncertainty))
     return dcc.Quantity(
-        name=judged["what"] if judged is not None else name,
+        name=one.what,
         value=_decimal(exact),
-        unit=unit,
-        verdict=judged["verdict"] if judged is not None and judged["unit"] == unit else None,
-        uncertainty="" if u is None else _decimal(u),
-        k="" if u is None else COVERAGE,
+        unit=one.unit,
+        verdict=verdict,
+        uncertainty=expanded,
+        k=(budget.k if budget is not None else COVERAGE) if expanded else "",
+        probability=budget.probability if budget is not None else PROBABILITY,
     )
 
 

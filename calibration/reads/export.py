@@ -7,11 +7,14 @@ from collections.abc import Iterator
 
 from assets.compute.workbook import workbook_of
 from assets.models import Site
+from calibration.compute.method import Judged, Line, Verdict
 from calibration.compute.methods import METHODS
 from calibration.models import Figure, ReadingSet
 from calibration.reads.checks import CheckFilter, chosen
 from calibration.reads.own_fields import is_test
-from calibration.reads.stored import read_lot
+from calibration.reads.stored import judged_in, lines_in, read_lot
+from calibration.reads.sure import sure_figures
+from calibration.reads.words import hardest_words
 from maintenance.compute.sheets import harmless
 
 OF_PH = ("process_ph", "error", "slope", "percent_slope", "offset", "zero_point", "error_third")
@@ -39,6 +42,7 @@ def _columns(rows: list[dict[str, str]]) -> list[str]:
     fixed = [
         *("check", "tag", "service", "method", "instrument", "set", "performed", "entered", "by"),
         *("entered late because", "lost because", "same as as found", "valid", "not valid because", "verdict"),
+        "what it says",
         *("corrects", "corrected by", "reliance withdrawn"),
     ]
     more = dict.fromkeys(name for row in rows for name in row if name not in (*fixed, "method version"))
@@ -82,13 +86,24 @@ def _result(of: ReadingSet) -> dict[str, str]:
     outcome = getattr(of, "outcome", None)
     if outcome is None:
         return {}
+    judged = judged_in(outcome)
     figures, ph = list(outcome.figures.all()), of.check_of.method == "ph"
     return {
         "valid": "yes" if outcome.valid else "no",
         "not valid because": outcome.because,
         "verdict": outcome.verdict,
+        "what it says": hardest_words(judged) if outcome.valid else "",
         "method version": outcome.method_version,
         **dict(_figure(one, named=ph) for one in figures if not ph or one.name in OF_PH),
+        **(_sure(judged, lines_in(outcome)) if outcome.valid else {}),
+    }
+
+
+def _sure(judged: tuple[tuple[Judged, Verdict], ...], lines: tuple[Line, ...]) -> dict[str, str]:
+    """Return the probability that each true value is inside its limit, where an uncertainty is stated."""
+    return {
+        f"{name.replace('_', ' ')} inside its limit, probability": said
+        for name, said in sure_figures(judged, lines).items()
     }
 
 

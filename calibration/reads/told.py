@@ -10,12 +10,14 @@ from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
 from calibration.compute.budget import expanded_in, several
-from calibration.compute.figures import EXTRA_DIGITS, plain, sentence_case, shown
-from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line
+from calibration.compute.figures import sentence_case, shown
+from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line, Verdict
 from calibration.compute.methods import METHODS, ph
+from calibration.compute.reporting import shown_up
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
 from calibration.reads.stored import AnyInputs, advice_in, inputs_of, judged_in, lines_in
+from calibration.reads.sure import SureWords, sure_words
 from calibration.reads.words import State, judged_value, limit_words, verdict_state, worst_first
 
 NEUTRAL = 7.0
@@ -54,6 +56,7 @@ class Told:
     strip: tuple[Item, ...]
     advice: tuple[Advice, ...]
     rows: tuple[Row, ...]
+    sure: tuple[SureWords, ...]
     picture: Picture | None
     short: str
     limits_from: tuple[str, ...]
@@ -65,7 +68,7 @@ class _Numbers:
     state: State
     verdict: str
     because: tuple[str, ...]
-    judged: tuple[tuple[Judged, str], ...]
+    judged: tuple[tuple[Judged, Verdict], ...]
     figures: Mapping[str, tuple[float, str, str]]
     lines: tuple[Line, ...]
     advice: tuple[Advice, ...]
@@ -133,6 +136,7 @@ def _told(given: _Numbers) -> Told:
         strip=tuple(_strip(given) if given.method.code == "ph" else _any_strip(given)),
         advice=given.advice,
         rows=tuple(_row(line, given.judged) for line in given.lines),
+        sure=() if given.because else sure_words(given.judged, given.lines),
         picture=_picture(given),
         short=_short(given.judged),
         limits_from=tuple(_limits_from([one for one, _ in given.judged if one.source])),
@@ -218,17 +222,6 @@ EXTRA = 3
 """Figures beside the judged ones that the strip shows; the working has them all."""
 
 
-def shown_up(uncertainty: Fraction) -> str:
-    """Write an uncertainty with two digits, rounded up: it is never shown smaller than it is."""
-    if uncertainty <= 0:
-        return "0"
-    places = 0
-    while uncertainty * 10**places < 10 and places < EXTRA_DIGITS:
-        places += 1
-    steps = -(-uncertainty * 10**places // 1)
-    return plain(Fraction(steps, 10**places))
-
-
 def _other_sentence(one: Judged, verdict: str) -> str:
     if isinstance(one.value, bool):
         return one.what
@@ -236,7 +229,7 @@ def _other_sentence(one: Judged, verdict: str) -> str:
     return f"{sentence_case(one.what)}: {judged_value(one)}, limit {limit_words(one)}: {told}."
 
 
-def _short(judged: Iterable[tuple[Judged, str]]) -> str:
+def _short(judged: Iterable[tuple[Judged, Verdict]]) -> str:
     for one, _ in worst_first(judged):
         if not isinstance(one.value, bool):
             name = "error" if one.name == "error" else one.what
@@ -265,7 +258,7 @@ def _as_ph(uncertainty: Fraction) -> str:
 def _uncertainty_words(one: Judged, budgets: Mapping[str, str], write: Callable[[Fraction], str]) -> str:
     """Say what is known of the uncertainty of a judged value; one that the rule counts is put down by `write`."""
     if one.uncertainty is not None:
-        return f"uncertainty {write(one.uncertainty)}"
+        return f"uncertainty {write(one.uncertainty) if one.uncertainty else '0'}"
     if one.what in budgets:
         return f"uncertainty {budgets[one.what]}, not part of this rule"
     return "uncertainty not stated"
@@ -302,7 +295,7 @@ def _electrode(given: _Numbers) -> Iterator[Item]:
         yield Item("Slope now, an estimate", figures["slope_now"][1], "%")
 
 
-def _row(line: Line, judged: Iterable[tuple[Judged, str]]) -> Row:
+def _row(line: Line, judged: Iterable[tuple[Judged, Verdict]]) -> Row:
     gives = f"= {_with_unit(line.value, line.unit)}" if line.value else ""
     starts = {"Error there": "error", "Slope as a part": "slope", "Offset at pH 7;": "offset", "Third buffer;": "third"}
     name = next((name for start, name in starts.items() if line.text.startswith(start)), "")

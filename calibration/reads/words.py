@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
+from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import shown
-from calibration.compute.method import AnyMethod, Band, Judged
+from calibration.compute.method import AnyMethod, Band, Judged, Verdict
 from calibration.compute.working import band_text
 from calibration.models import Outcome, ReadingSet
 
@@ -94,7 +95,17 @@ def limit_words(one: Judged) -> str:
     return band_text(band)
 
 
-def worst_first(judged: Iterable[tuple[Judged, str]]) -> list[tuple[Judged, str]]:
-    """Sort judged values by gravity, worst first."""
-    order = list(SHAPES)
-    return sorted(judged, key=lambda pair: -order.index(pair[1]) if pair[1] in order else 0)
+def worst_first(judged: Iterable[tuple[Judged, Verdict]]) -> list[tuple[Judged, Verdict]]:
+    """Sort judged values by gravity, worst first; of one verdict, what takes the largest share of its limit."""
+    return hardest_first(judged)
+
+
+def hardest_words(judged: Iterable[tuple[Judged, Verdict]]) -> str:
+    """Name the judged value that decides: failing first, then the largest share of its limit; '' where none is."""
+    one = next((one for one, _ in hardest_first(judged)), None)
+    if one is None:
+        return ""
+    if isinstance(one.value, bool):
+        return f"{one.what}: {'yes' if one.value else 'no'}"
+    of = f" of {one.of}" if one.of else ""
+    return f"{one.what} {judged_value(one)}{of}, limit {limit_words(one)}"
