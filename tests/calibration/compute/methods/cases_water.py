@@ -255,8 +255,9 @@ CASES = (
         standards=(METER,),
         failing={"grab1_shown": "0.80", "grab2_shown": "0.80"},
         catches={
-            "pair": typed(grab2_bench="", grab2_shown=""),
+            "second-grab": typed(grab2_bench="", grab2_shown=""),
             "apart": typed(grab2_bench="0.90"),
+            "wrong-way": known(kind="as left", last={"error": Fraction(1)}),
             "other-tap": typed(own_line="no"),
             "nothing": typed(grab1_bench="0", grab2_bench="0"),
         },
