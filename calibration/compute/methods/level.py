@@ -223,7 +223,7 @@ def no_span(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
 def density_wrong(inputs: Taped, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Ask: a pressure instrument set for water in a tank of something heavier."""
     assumed, liquid = known.number("density"), known.number("liquid")
-    if assumed is None or liquid is None or abs(liquid / assumed - 1) <= Fraction(1, 200):
+    if not assumed or liquid is None or abs(liquid / assumed - 1) <= Fraction(1, 200):
         return ()
     percent = shown(100 * (liquid / assumed - 1), 1, plus=True)
     sentence = f"The instrument assumes {plain(assumed)} kg/m³, the liquid has {plain(liquid)}: {percent} %."

@@ -27,6 +27,8 @@ EDGES = (
     ("pressure", {"point2_shown": "505"}, {"point2_shown": "505.000001"}),
     ("differential-pressure", {"point1_shown": "50.5"}, {"point1_shown": "50.500001"}),
     ("weigh-scale", {"load1_shown": "67.25"}, {"load1_shown": "67.249999"}),
+    ("weigh-scale", {"zero": "0.75"}, {"zero": "0.750001"}),
+    ("weigh-scale", {"zero": "-0.75"}, {"zero": "-0.750001"}),
 )
 
 
