@@ -237,6 +237,10 @@ CASES = (
         failing={"point1_shown": "12.6"},
         catches={
             "not-steady": typed(steady="no"),
+            "not-deep": typed(immersed="no"),
+            "below-ice-1": typed(point1_reference="12.3", point1_reference_unit="°F"),
+            "alike": typed(point2_reference="15.1", point2_shown="15.1"),
+            "beyond-1": typed(point1_reference="20.1"),
             "element-1": typed(point1_ohm="1047.9"),
             "correction": typed(),
         },

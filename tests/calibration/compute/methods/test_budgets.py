@@ -15,7 +15,6 @@ from tests.calibration.compute.methods.test_catches import BY_METHOD, judged
 # By hand: standard uncertainty of the standard (U / 2) and of the last digit (step / sqrt(12)), each times how much the
 # judged value changes with it; k = 2. U of the standard in its own unit, sensitivities from the good set.
 BUDGETS = {
-    "temperature": ("0.10", "error_1", (1, 1), "0.1"),
     "turbidity": ("0.02", "error", (1, 1), "0.01"),
     "conductivity": ("6", "error", (100 * 1268 / 1273.03**2, 100 / 1273.03), "1"),
     "weigh-scale": ("0.1", "error_1", (100 / 150, 100 / 150), "0.1"),
