@@ -257,6 +257,13 @@ class TypedMoment(forms.CharField):
         return self._aware(naive, which)
 
     def _aware(self, naive: dt.datetime, which: str) -> dt.datetime:
+        moment = self.settled(naive, which)
+        if moment > timezone.now() + dt.timedelta(minutes=1):
+            raise forms.ValidationError(f"{naive:%Y-%m-%d %H:%M} has not come yet; write a time that has passed.")
+        return moment
+
+    def settled(self, naive: dt.datetime, which: str) -> dt.datetime:
+        """Return the moment of a site's clock, passed or to come; raises ValidationError where it is none or two."""
         zone = self.zone or timezone.get_current_timezone()
         first, second = (naive.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
         written = f"{naive:%Y-%m-%d %H:%M}"
@@ -271,10 +278,7 @@ class TypedMoment(forms.CharField):
                     f"{written} came twice, as the clock went back. Write “{written} first” or “{written} second”."
                 )
         # In UTC, since Python calls no two times of different zones equal while one of them comes twice.
-        moment = (second if which == "second" else first).astimezone(dt.UTC)
-        if moment > timezone.now() + dt.timedelta(minutes=1):
-            raise forms.ValidationError(f"{written} has not come yet; write a time that has passed.")
-        return moment
+        return (second if which == "second" else first).astimezone(dt.UTC)
 
 
 class YesNo(forms.ChoiceField):

@@ -13,9 +13,10 @@ class MaintenanceConfig(AppConfig):
     def ready(self) -> None:
         """Put this app's takers into the lists of the plant."""
         from assets import hooks
-        from maintenance.actions import due, routines
+        from maintenance.actions import due, overrides_end, routines
         from maintenance.actions.lockout.hooks import lock_rules
 
         hooks.after_fit.append(due.owe_before_use)
         hooks.after_retire.append(routines.retire_with)
+        hooks.before_retire.append(overrides_end.refuse_while_overridden)
         lock_rules()

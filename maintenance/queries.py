@@ -10,7 +10,7 @@ from django.db.models import Q
 
 if TYPE_CHECKING:
     from assets.models import Person, Position, Site
-    from maintenance.models import Application, Lockout, Occurrence, Performance, Plan, WorkOrder
+    from maintenance.models import Application, Lockout, Occurrence, Override, Performance, Plan, WorkOrder
 
 
 class PlanQuerySet(models.QuerySet["Plan"]):
@@ -137,3 +137,32 @@ class ApplicationQuerySet(models.QuerySet["Application"]):
     def of(self, person: Person) -> ApplicationQuerySet:
         """Locks of one person."""
         return self.filter(applied_by=person)
+
+
+class OverrideQuerySet(models.QuerySet["Override"]):
+    """Forced values, holds, bypasses, shelved alarms."""
+
+    def at(self, site: Site) -> OverrideQuerySet:
+        """Those of one site."""
+        return self.filter(site=site)
+
+    def standing(self) -> OverrideQuerySet:
+        """Asked for or in force, and not yet seen to be restored."""
+        return self.filter(restored_at__isnull=True).exclude(refused_at__isnull=False, begun_at__isnull=True)
+
+    def in_force(self) -> OverrideQuerySet:
+        """Put on and not yet taken off."""
+        return self.standing().filter(begun_at__isnull=False, removed_at__isnull=True)
+
+    def put_on(self) -> OverrideQuerySet:
+        """Put on, and not yet seen to be restored: nothing there may be relied on."""
+        return self.standing().filter(begun_at__isnull=False)
+
+    def touching(self, position: Position) -> OverrideQuerySet:
+        """Those at a position, or at one whose signal acts on it."""
+        uses = Q(position__uses__target=position, position__uses__to_at__isnull=True)
+        return self.filter(Q(position=position) | uses).distinct()
+
+    def in_force_at(self, moment: dt.datetime) -> OverrideQuerySet:
+        """Put on at a moment."""
+        return self.filter(begun_at__lte=moment).filter(Q(removed_at__isnull=True) | Q(removed_at__gt=moment))

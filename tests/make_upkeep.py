@@ -5,11 +5,15 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 
+from django.utils import timezone
+
 from assets.models import Asset, Person, Position, Role
 from maintenance.actions.orders import raise_work_order
+from maintenance.actions.overrides import OverrideTyped, ask_override
+from maintenance.actions.overrides_time import ask_extension
 from maintenance.actions.performances import record_performance
 from maintenance.actions.routines import Interval, Work, register_routine
-from maintenance.models import Occurrence, Performance, Plan, WorkOrder
+from maintenance.models import Occurrence, Override, OverrideExtension, Performance, Plan, WorkOrder
 from tests.make import make_person
 
 NUMBERS = itertools.count(1)
@@ -86,3 +90,33 @@ def make_order(position: Position, *, by: Person, **other: object) -> WorkOrder:
 def open_item(plan: Plan) -> Occurrence:
     """The earliest open due item of a routine."""
     return Occurrence.objects.open().filter(plan=plan).order_by("due", "id")[0]
+
+
+def override_typed(**other: object) -> OverrideTyped:
+    """The lowest valid forced value, put on a minute ago, for six hours from now."""
+    now = timezone.now()
+    facts: dict[str, object] = {
+        "kind": "forced value",
+        "what": "pH on the HMI",
+        "way": "HMI",
+        "value": "7.4",
+        "unit": "pH",
+        "basis": "bench reading of 08:00",
+        "reason": "the probe is cracked",
+        "measures": "bench reading twice a shift",
+        "limit_at": now + dt.timedelta(hours=6),
+        "on_since": now - dt.timedelta(minutes=1),
+        "cannot_wait": "the dose would run away",
+    }
+    return OverrideTyped(**{**facts, **other})  # type: ignore[arg-type]
+
+
+def make_override(position: Position, *, by: Person, **other: object) -> Override:
+    """A forced value in force at a tag, asked for and put on by a person."""
+    return ask_override(position=position, typed=override_typed(**other), by=by)
+
+
+def make_extension(override: Override, *, by: Person, hours: int = 2) -> OverrideExtension:
+    """More time asked for."""
+    to_at = override.limit_at + dt.timedelta(hours=hours)
+    return ask_extension(override=override, to_at=to_at, reason="the new probe comes tomorrow", by=by)

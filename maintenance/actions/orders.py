@@ -13,6 +13,7 @@ from assets.history import UPKEEP, Act
 from assets.models import Asset, Person, Position, Role, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role, role_of
 from maintenance.actions.order_steps import add_steps, refuse_open_steps
+from maintenance.actions.overrides_end import refuse_open_overrides
 from maintenance.compute.orders import OPEN, NotNow, OrderAct, next_state
 from maintenance.models import Plan, WorkOrder
 
@@ -209,6 +210,8 @@ def accept_order(*, order: WorkOrder, by: Person) -> WorkOrder:
     if order.done_by_id == by.pk:
         raise Refusal(f"{by.name} did the work and does not accept it; another supervisor does.")
     with history.act(site=order.site, by=by) as act:
+        history.lock_site(UPKEEP, order.site)
+        refuse_open_overrides(order)
         _move(act, order, OrderAct.ACCEPT, accepted_at=act.at, accepted_by=by)
         act.write("order.accepted", subject=order, facts={"done_by": order.done_by.name if order.done_by else ""})
     return order

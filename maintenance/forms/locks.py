@@ -2,51 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
-from typing import Any, TypeVar
+from typing import Any
 
 from django import forms
-from django.db import models
 
-from assets.errors import Refusal
-from assets.history import door, submit
 from assets.inputs import KeyedForm, ProofField, TypedMoment, TypedNumber, WholeNumber, YesNo
-from assets.models import Asset, Person, Site, Submission
+from assets.models import Asset, Person, Site
 from maintenance.compute.lockout import Story
 from maintenance.compute.lockout_off import field_of, questions_of
+from maintenance.forms.proven import ProvenForm
 from maintenance.models import Application, Lock, LockBox, WorkOrder
 from maintenance.reads.locks_acceptance import AcceptanceField
 
-Shown = TypeVar("Shown")
 
-
-class LockForm(KeyedForm):
-    """A form whose act needs something proven or read first, outside its transaction."""
-
-    def sent_after(
-        self,
-        before: Callable[[], Shown],
-        do: Callable[[Shown], str],
-        *,
-        site: Site,
-        by: Person,
-        verb: str,
-        subject: models.Model,
-    ) -> str | None:
-        """Check what has to be shown first, then do the act once; None when refused, which the history then says."""
-        key = self.cleaned_data["key"]
-        # A repeat gets its first answer even where the act itself has ended what it would have to show again.
-        earlier_answer = Submission.objects.filter(key=key).values_list("answer", flat=True).first() if key else None
-        if earlier_answer is not None:
-            return earlier_answer
-        try:
-            with door(site=site, by=by, verb=verb, subject=subject):
-                shown = before()
-                return submit(site=site, by=by, verb=verb, subject=subject, key=key, do=lambda: do(shown))
-        except Refusal as refusal:
-            self.refuse(refusal)
-            return None
+class LockForm(ProvenForm):
+    """A form about locks."""
 
 
 class CodeInput(forms.PasswordInput):

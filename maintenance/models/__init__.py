@@ -19,6 +19,14 @@ from maintenance.models.locks import (
     LockoutLine,
 )
 from maintenance.models.orders import OrderState, Step, WorkOrder
+from maintenance.models.overrides import (
+    Override,
+    OverrideExtension,
+    OverrideKind,
+    OverrideLook,
+    OverrideWay,
+    Restoration,
+)
 from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
 
 __all__ = [
@@ -32,6 +40,11 @@ __all__ = [
     "LockoutLine",
     "Occurrence",
     "OrderState",
+    "Override",
+    "OverrideExtension",
+    "OverrideKind",
+    "OverrideLook",
+    "OverrideWay",
     "Performance",
     "Plan",
     "PlanTerm",
@@ -39,6 +52,7 @@ __all__ = [
     "ProcedureDecision",
     "ProcedureLine",
     "ProcedureVersion",
+    "Restoration",
     "Step",
     "WorkOrder",
 ]

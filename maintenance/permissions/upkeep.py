@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, found
 from maintenance.compute.orders import OrderAct, acts_from
-from maintenance.models import Occurrence, Performance, Plan, Step, WorkOrder
+from maintenance.models import Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
 
 # Which role each act on a work order takes.
 _ROLES = {
@@ -48,6 +48,20 @@ def step_for(desk: Desk, number: int, step: int) -> Step:
     """A step of a work order of the asking person's site."""
     rows = Step.objects.filter(order__site=desk.site).select_related("order__site", "plan__site", "plan__position")
     return found(rows, order__number=number, number=step)
+
+
+def override_for(desk: Desk, number: int) -> Override:
+    """A forced value, hold, bypass or shelved alarm of the asking person's site, by its number."""
+    rows = Override.objects.at(desk.site).select_related(
+        "site", "position__area", "order", "owner", "asked_by", "approved_by", "refused_by", "removed_by", "restored_by"
+    )
+    return found(rows, number=number)
+
+
+def extension_for(desk: Desk, pk: int) -> OverrideExtension:
+    """More time asked for at the asking person's site."""
+    rows = OverrideExtension.objects.filter(override__site=desk.site)
+    return found(rows.select_related("override__site", "override__position", "asked_by"), pk=pk)
 
 
 def may_keep_routines(desk: Desk) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from assets.models import Position
 from maintenance.compute.lockout import Story
-from maintenance.models import Lockout, Occurrence
+from maintenance.models import Lockout, Occurrence, Override
 
 SELECTOR = "Selector left at"
 FORCED = "Forced values on its signals"
@@ -30,7 +30,7 @@ def fields_of(lockout: Lockout, story: Story) -> list[AcceptanceField]:
     found = story.first("selector found")
     if found is not None:
         own.append(AcceptanceField("selector", SELECTOR, f"Found at: {found.text}. Write where it stands now"))
-    own.append(AcceptanceField("forced", FORCED, "Write which are removed, which are still on, or none"))
+    own.append(AcceptanceField("forced", FORCED, _forced(lockout.position)))
     due = checks_before_use(lockout.position)
     if due:
         names = ", ".join(item.plan.title for item in due)
@@ -38,6 +38,12 @@ def fields_of(lockout: Lockout, story: Story) -> list[AcceptanceField]:
     if story.fitted is not None:
         own.append(AcceptanceField("hours", HOURS, f"Read at {story.fitted.name}"))
     return own
+
+
+def _forced(position: Position) -> str:
+    standing = Override.objects.put_on().touching(position).select_related("position").order_by("number")
+    named = ", ".join(f"{one} at {one.position.tag}" for one in standing)
+    return f"Still standing: {named}. It is restored first" if named else "Write which were removed, or none"
 
 
 def checks_before_use(position: Position) -> list[Occurrence]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Model
+from django.utils import timezone
 
 from assets.models import Event
 
@@ -53,6 +54,22 @@ def _performed(facts: Facts) -> str:
     return f"recorded it as done: {facts['source']}"
 
 
+def _moment(iso: str) -> str:
+    """Moment of the history on the clock of the site whose page it is."""
+    here = timezone.localtime(dt.datetime.fromisoformat(iso))
+    return f"{here.day} {here:%B %Y, %H:%M}"
+
+
+def _extension(facts: Facts) -> str:
+    until = _moment(facts["until"])
+    return f"granted more time, until {until}" if facts["granted"] else f"refused more time: {facts['because']}"
+
+
+def _looked(facts: Facts) -> str:
+    did = f"; it does not agree: {facts['did']}" if not facts["agrees"] else ""
+    return f"held it against {facts['from']}: {facts['value']}{did}"
+
+
 SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.raised": _raised,
     "order.asked_again": lambda f: f"asked for it again: {f.get('reason', '')}",
@@ -74,6 +91,17 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "routine.retired": lambda f: f"retired it: {f['because']}",
     "performance.recorded": _performed,
     "performance.corrected": lambda f: f"corrected a record; {_performed(f)}",
+    "override.asked": lambda f: f"wrote it down, until {_moment(f['until'])}: {f['because']}",
+    "override.approved": lambda f: f"approved it, until {_moment(f['until'])}",
+    "override.refused": lambda f: f"refused it: {f['because']}",
+    "override.put_on": lambda f: f"put it on, until {_moment(f['until'])}",
+    "override.extension_asked": lambda f: f"asked for more time, until {_moment(f['until'])}: {f['because']}",
+    "override.extension_decided": _extension,
+    "override.looked_at": _looked,
+    "override.taken_over": lambda f: f"took it over from {f['from']}",
+    "override.taken_off": lambda f: f"took it off{': ' + f['words'] if f['words'] else ''}",
+    "override.seen_restored": lambda f: f"saw that it works again: {f['saw']}",
+    "override.not_restored": lambda f: f"saw that it does not work yet: {f['saw']}",
     "refused": lambda f: f"was refused: {' '.join(f['reasons'])}",
 }
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from maintenance.views import due, orders, performances, reliability, routines
+from maintenance.views import due, orders, overrides, performances, reliability, routines
 
 _ORDER = "upkeep/orders/<int:number>/"
+_FORCED = "upkeep/forced/<int:number>/"
 
 urlpatterns: list[URLPattern] = [
     path("upkeep/", due.due, name="due"),
@@ -32,4 +33,18 @@ urlpatterns: list[URLPattern] = [
     path(f"{_ORDER}withdraw/", orders.order_withdraw, name="order-withdraw"),
     path(f"{_ORDER}steps/new/", orders.step_new, name="order-step-new"),
     path(f"{_ORDER}steps/<int:step>/done/", orders.step_done, name="order-step-done"),
+    path("upkeep/forced/", overrides.overrides_list, name="overrides"),
+    path("upkeep/forced/at/<str:code>/", overrides.override_new, name="override-new"),
+    path(_FORCED, overrides.override, name="override"),
+    path(f"{_FORCED}approve/", overrides.override_approve, name="override-approve"),
+    path(f"{_FORCED}refuse/", overrides.override_refuse, name="override-refuse"),
+    path(f"{_FORCED}on/", overrides.override_on, name="override-on"),
+    path(f"{_FORCED}extend/", overrides.override_extend, name="override-extend"),
+    path("upkeep/forced/extensions/<int:pk>/grant/", overrides.extension_grant, name="extension-grant"),
+    path("upkeep/forced/extensions/<int:pk>/refuse/", overrides.extension_refuse, name="extension-refuse"),
+    path(f"{_FORCED}look/", overrides.override_look, name="override-look"),
+    path(f"{_FORCED}take-over/", overrides.override_take_over, name="override-take-over"),
+    path(f"{_FORCED}off/", overrides.override_off, name="override-off"),
+    path(f"{_FORCED}works/", overrides.override_restored, name="override-restored"),
+    path(f"{_FORCED}not-yet/", overrides.override_not_restored, name="override-not-restored"),
 ]

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 
 from assets.inputs import KeyedForm
 from assets.permissions import Desk
+from maintenance.forms.proven import ProvenForm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,3 +45,34 @@ def answered(request: HttpRequest, desk: Desk, page: OneForm) -> HttpResponse:
             return redirect(answer)
     context = {"page": page, "form": page.form, **page.more}
     return render(request, page.template, context, status=422 if page.form.errors else 200)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OneProvenForm:
+    """The same for an act that takes a proof: `before` checks what is shown, `do` gets it and returns the next page."""
+
+    form: ProvenForm
+    title: str
+    refused: str
+    button: str
+    back: str
+    verb: str
+    subject: models.Model
+    before: Callable[[], Any]
+    do: Callable[[Any], str]
+    intro: str = ""
+    template: str = "maintenance/_one_form.html"
+    more: Mapping[str, Any] = field(default_factory=dict)
+
+
+def answered_proven(request: HttpRequest, desk: Desk, page: OneProvenForm) -> HttpResponse:
+    """Show the form; when it was sent, check the proof before the transaction, then do the act once and lead on."""
+    form = page.form
+    if request.method == "POST" and form.is_valid():
+        answer = form.sent_after(
+            page.before, page.do, site=desk.site, by=desk.person, verb=page.verb, subject=page.subject
+        )
+        if answer is not None:
+            return redirect(answer)
+    context = {"page": page, "form": form, **page.more}
+    return render(request, page.template, context, status=422 if form.errors else 200)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 import assets.reads.night
 import calibration.reads
 import maintenance.reads.locks_review
+import maintenance.reads.overrides
 import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles
 
@@ -20,11 +22,13 @@ def review(request: HttpRequest, desk: Desk) -> HttpResponse:
     checks = calibration.reads.review_panel(desk)
     upkeep = maintenance.reads.panels.review_panel(desk)
     locks = maintenance.reads.locks_review.review_locks(desk)
+    forced = maintenance.reads.overrides.review_overrides(desk, timezone.now())
     context = {
         "checks": checks,
+        "forced": forced,
         "upkeep": upkeep,
         "locks": locks,
         "nights": assets.reads.night.night_lines(desk, "records", "checks", "fit for use"),
-        "waiting": len(checks.rows) + upkeep.waiting + locks.waiting,
+        "waiting": len(checks.rows) + upkeep.waiting + locks.waiting + forced.waiting,
     }
     return render(request, "review.html", context)

@@ -6,11 +6,13 @@ import datetime as dt
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
 import maintenance.reads.locks
+import maintenance.reads.overrides
 import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles, position_by_code
 
@@ -40,6 +42,7 @@ def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         "checks": calibration.reads.tag_panel(desk, position),
         "upkeep": maintenance.reads.panels.tag_panel(desk, position),
         "locks": maintenance.reads.locks.tag_locks(desk, position),
+        "forced": maintenance.reads.overrides.rows_at(desk, position, timezone.now()),
         "asked_day": request.GET.get("known", ""),
     }
     return render(request, "tag.html", context)

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
 import maintenance.reads.locks
+import maintenance.reads.overrides
 import maintenance.reads.panels
 from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
 
@@ -59,6 +61,7 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
         "day": desk.today,
         "next": next_step(desk, begun, asks),
         "locks": maintenance.reads.locks.today_locks(desk),
+        "forced": maintenance.reads.overrides.standing_rows(desk, timezone.now()),
         "asks": asks,
         "begun": begun,
     }

@@ -99,6 +99,7 @@ MACHINE = pk(lambda w: w.pump.position)
 ASSET = pk(lambda w: w.pump.tester)
 PERSON = pk(lambda w: w.pump.ben)
 ORDER = number(lambda w: w.order)
+OVERRIDE = number(lambda w: w.override)
 CHECK = number(lambda w: w.check)
 LOCKOUT = number(lambda w: w.pump.lockout)
 LINE = part(lambda w: w.pump.lockout.lines.exclude(point=None)[0])
@@ -190,6 +191,20 @@ TABLE: dict[str, Row] = {
     "maintenance:order-withdraw": form(KEEP, ORDER),
     "maintenance:order-step-new": form(WORK, ORDER),
     "maintenance:order-step-done": press(WORK, step),
+    "maintenance:overrides": page(READ),
+    "maintenance:override-new": form(WORK, code),
+    "maintenance:override": page(READ, OVERRIDE),
+    "maintenance:override-approve": form(KEEP, OVERRIDE),
+    "maintenance:override-refuse": form(KEEP, OVERRIDE),
+    "maintenance:override-on": form(WORK, OVERRIDE),
+    "maintenance:override-extend": form(WORK, OVERRIDE),
+    "maintenance:extension-grant": form(KEEP, pk(lambda w: w.extension)),
+    "maintenance:extension-refuse": form(KEEP, pk(lambda w: w.extension)),
+    "maintenance:override-look": form(WORK, OVERRIDE),
+    "maintenance:override-take-over": form(WORK, OVERRIDE),
+    "maintenance:override-off": form(WORK, OVERRIDE),
+    "maintenance:override-restored": form(WORK, OVERRIDE),
+    "maintenance:override-not-restored": form(WORK, OVERRIDE),
     # locks
     "maintenance:locks": page(READ),
     "maintenance:lockout-new": form(WORK, MACHINE),

@@ -41,12 +41,12 @@ from calibration.models import Check, Draft, Lot, Recall, StandardKind
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
-from maintenance.models import Application, Occurrence, Performance, Plan, Step, WorkOrder
+from maintenance.models import Application, Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
 from tests.make import make_file, make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_standards import make_kind
-from tests.make_upkeep import make_order, make_plan, open_item
+from tests.make_upkeep import make_extension, make_order, make_override, make_plan, open_item
 
 SIGNED_OUT = "signed out"
 LINK = "contractor's link"
@@ -69,6 +69,8 @@ class World:
     holiday: Holiday
     running: Production
     file: KeptFile
+    override: Override
+    extension: OverrideExtension
     check: Check
     drafts: Mapping[str, Draft]
     plan: Plan
@@ -151,6 +153,8 @@ def make_world(*, ahead: bool = False) -> World:
         holiday=add_holiday(site=site, day=dt.date(2027, 1, 1), name="New Year", by=ruth),
         running=start_running(site=site, unit=pump.position, by=ines),
         file=make_file(site=site, by=ines),
+        override=(forced := _forced(bench.position, by=ines, ahead=ahead)),
+        extension=make_extension(forced, by=ines),
         check=check,
         drafts={role: bench.draft(by=people[role]) for role in (Role.OPERATOR.value, Role.SUPERVISOR.value)},
         plan=by_hand,
@@ -165,6 +169,12 @@ def make_world(*, ahead: bool = False) -> World:
     for visitor in VISITORS:
         made.cookies[visitor] = _cookies(made, visitor)
     return made
+
+
+def _forced(position: Position, *, by: Person, ahead: bool) -> Override:
+    for _ in range(2 if ahead else 0):
+        make_override(position, by=by)
+    return make_override(position, by=by)
 
 
 def _limit() -> LimitFacts:

@@ -12,6 +12,7 @@ from assets.models import Asset, Person
 from assets.permissions import OPERATORS, must_have_role
 from assets.proofs import Proof
 from maintenance.actions.lockout.opening import LockAct, Stop
+from maintenance.actions.overrides_end import stops_forced
 from maintenance.compute.lockout import Story
 from maintenance.compute.lockout_off import stops_available, stops_closing
 from maintenance.models import Lockout, LockoutEntry
@@ -74,7 +75,8 @@ def accept(*, lockout: Lockout, acceptance: Acceptance, by: Person, proof: Proof
         story = opened.story()
         anyone = locks_of_anyone(opened.lockout.position, lockout=opened.lockout)
         stops = stops_available(story, by=by.pk, locks_of_anyone=anyone)
-        Stop.unless_none([*stops, *_missing(opened.lockout, story, acceptance)])
+        forced = stops_forced(opened.lockout.position)
+        Stop.unless_none([*stops, *forced, *_missing(opened.lockout, story, acceptance)])
         for topic, text in acceptance.lines.items():
             opened.note("acceptance", topic=topic, text=text.strip())
         _note_hours(opened, story, acceptance)
