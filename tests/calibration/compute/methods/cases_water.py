@@ -214,7 +214,17 @@ CASES = (
             "flow": "yes",
         },
         failing={"after": "-13.0"},
-        catches={"flow": typed(flow="no"), "ph": typed(ph_moved="yes"), "carried": typed(cleaned="yes")},
+        catches={
+            "flow": typed(flow="no"),
+            "ph": typed(ph_moved="yes"),
+            "at-once": typed(minutes="0"),
+            "blind": typed(off="-12.0"),
+            "carried": typed(cleaned="yes", why="no"),
+            "no-reason": typed(set_point="-8.0"),
+            "moved-or-not": typed(set_point="-8.0", why="no"),
+            "no-set-point": typed(why="jar"),
+            "wrong-way": typed(after="-13.0"),
+        },
     ),  # fmt: skip
     MethodCase(
         method=bench_meter.METHOD,
