@@ -111,12 +111,12 @@ def budget(inputs: Oxygen, known: Known, worked: Worked) -> Mapping[str, Budget]
         return {}
     read = last_digit(inputs.shown, "mg/L")
     if inputs.way == "beside" and inputs.beside is not None:
-        parts = (
+        beside = (
             from_standard(known.standards.get(inputs.meter), unit="mg/L", sensitivity=Fraction(-1)),
             last_digit(inputs.beside, "mg/L", sensitivity=Fraction(-1), name="last digit of the other meter"),
             read,
         )
-        return drawn(parts, name="error", what="error at saturation", unit="mg/L")
+        return drawn(beside, name="error", what="error at saturation", unit="mg/L")
     a_degree, a_millimetre = (_slope(known, inputs, by=by) for by in ("temperature", "pressure"))
     if inputs.temperature is None or inputs.pressure is None or not a_degree or not a_millimetre:
         return {}

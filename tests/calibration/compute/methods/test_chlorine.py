@@ -10,11 +10,13 @@ from typing import Any
 
 import pytest
 
-from calibration.compute.method import Answer, Band
+from calibration.compute.asked import as_left_unchanged
+from calibration.compute.method import Answer, Band, Known
 from calibration.compute.methods import chlorine
 from calibration.compute.methods.chlorine.catches import last_day
-from calibration.compute.verdict import Outcome
-from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
+from calibration.compute.typed import fields_for, read_fields
+from calibration.compute.verdict import Outcome, judge
+from tests.calibration.compute.methods.conftest import DAY, Checked, caught, make_standard
 from tests.calibration.compute.test_ph_working import assert_agrees, figured
 
 METER = make_standard("M", "bench meter", "0", "mg/L", is_lot=False, opened=None, label="Bench meter BM-2")
@@ -377,3 +379,12 @@ def test_one_grab_and_a_meter_without_a_certificate_leave_it_not_stated(checked:
 def test_guarded_it_counts(checked: Checked, shown: str, verdict: str) -> None:
     typed = GOOD | {f"grab{n}_{name}": text for n in (1, 2) for name, text in (("shown", shown), ("bench", "1.00"))}
     assert checked(chlorine.METHOD, typed, CERTIFIED, settings=FREE, guarded=True).verdict == verdict
+
+
+@pytest.mark.parametrize(("settings", "whole"), [(FREE | {"one_grab": "yes"}, True), (FREE, False)])
+def test_one_grab_as_found_counts_as_left_where_nothing_was_done(settings: dict[str, str], whole: bool) -> None:
+    typed = {name: text for name, text in GOOD.items() if not name.startswith("grab2_")}
+    found = chlorine.METHOD.read(read_fields(fields_for(chlorine.METHOD, "as found"), typed), "as found", {})
+    known = Known(day=DAY, standards={"M": METER}, settings=settings)
+    outcome = judge(chlorine.METHOD, as_left_unchanged(found), known)
+    assert outcome.can_be_signed == whole

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from math import sqrt
+from typing import Any
 
 import pytest
 
@@ -134,7 +135,7 @@ def test_zobells_table_and_lights_value(reproduced: Reproduced) -> None:
     assert kinds["light"].nominal == "675"
 
 
-STATED = {"uncertainty": Fraction(5), "k": Fraction(2), "certificate": "label of the bottle"}
+STATED: dict[str, Any] = {"uncertainty": Fraction(5), "k": Fraction(2), "certificate": "label of the bottle"}
 CERTIFIED = replace(SOLUTION, **STATED)
 LIGHT = make_standard("L", "redox solution", "675", "mV", **STATED)
 SECOND = {"second": "L", "second_temperature": "25.0", "second_shown": "468"}

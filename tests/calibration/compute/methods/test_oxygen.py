@@ -187,8 +187,9 @@ NAMED = {"thermometer": "T", "barometer": "B"}
 
 def test_the_uncertainty_at_saturation_by_hand(read: Any) -> None:
     """Slopes at 15 degC and 700 mmHg by the formula over one degree and over ten mmHg; 1 hPa = 0.750062 mmHg."""
-    near = lambda t, p: float(saturation(Fraction(t), Fraction(p)))  # noqa: E731
-    by_degree, by_pressure = (near("15.5", 700) - near("14.5", 700)), (near(15, 705) - near(15, 695)) / 10
+    at = {(t, p): float(saturation(Fraction(t), Fraction(p))) for t, p in
+          (("15.5", 700), ("14.5", 700), ("15", 705), ("15", 695))}  # fmt: skip
+    by_degree, by_pressure = at["15.5", 700] - at["14.5", 700], (at["15", 705] - at["15", 695]) / 10
     parts = (0.1 * by_degree) ** 2 + (1 * by_degree) ** 2 / 12 + (0.750062 * by_pressure) ** 2 + by_pressure**2 / 12
     combined = read(THERMOMETER, BAROMETER, **NAMED).budgets["error"].combined
     assert combined is not None
