@@ -29,8 +29,8 @@ FEW_DIGITS = 3
 class Metered:
     """One metered total, m^3, and where it went.
 
-    face: where the number was read (display, HMI, report); start, end: of the total; covered_hours: of the time between;
-    u: standard uncertainty, m^3, None where it is not stated.
+    face: where the number was read (display, HMI, report); start, end: of the total; covered_hours: of that time; u:
+    standard uncertainty, m^3, None where it is not stated.
     """
 
     name: str
@@ -45,7 +45,7 @@ class Metered:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rise:
-    """How much more a store holds at the end than at the start, m^3 (below zero: less); u: standard uncertainty, m^3."""
+    """How much more a store holds at the end than at the start, m^3, below zero for less; u: standard uncertainty."""
 
     name: str
     volume: Fraction
@@ -79,7 +79,7 @@ def metered(
     ends: tuple[dt.datetime, dt.datetime],
     share: Fraction | None = None,
 ) -> Metered:
-    """Return a counter's total as a part of the balance; ends: its first and last reading; share: u of it, 0.01 for 1 %.
+    """Return a counter's total as a part of the balance; ends: its first and last reading; share: u, 0.01 for 1 %.
 
     The error of a meter is the same all day, so its uncertainty is a share of the total and does not average out.
     """
@@ -159,15 +159,15 @@ def _not_together(parts: Sequence[Metered], apart_hours: Fraction) -> str:
 def _two_u(
     parts: Sequence[Metered], rises: Sequence[Rise], came_in: Fraction, left: Fraction
 ) -> tuple[Fraction | None, list[str]]:
-    # percent = 100 (1 - away / in): each meter that measures what comes in counts with away / in^2, all others with 1/in.
-    away = came_in - left
-    weighed: list[Fraction] = []
-    unstated = [one.name for one in (*parts, *rises) if one.u is None]
-    weighed += [(one.u or 0) * (away / came_in if one.kind == "in" else Fraction(1)) for one in parts]
-    weighed += [one.u or Fraction(0) for one in rises]
+    # percent = 100 (1 - away / in): what measures what comes in counts with away / in^2, everything else with 1 / in.
+    incoming = (came_in - left) / came_in
+    stated = [(one.name, one.u, incoming if one.kind == "in" else Fraction(1)) for one in parts]
+    stated += [(one.name, one.u, Fraction(1)) for one in rises]
+    unstated = [name for name, u, _ in stated if u is None]
     if unstated:
         return None, unstated
-    return 200 * square_root(sum((one**2 for one in weighed), Fraction(0))) / abs(came_in), []
+    squares = sum(((u or Fraction(0)) ** 2 * weight**2 for _, u, weight in stated), Fraction(0))
+    return 200 * square_root(squares) / abs(came_in), []
 
 
 def rise_by_area(

@@ -159,10 +159,12 @@ def plain(value: Fraction) -> str:
 
 
 def about(value: Fraction, digits: int = 3) -> str:
-    """Write a number with so many digits that count, never fewer than stand before the point."""
+    """Write a number with so many digits that count, fewer where it is exact, and all that stand before the point."""
     if value == 0:
         return "0"
-    return rounding.shown(value, max(0, digits - 1 - as_decimal(abs(value)).adjusted()))
+    places = max(0, digits - 1 - as_decimal(abs(value)).adjusted())
+    exact = next((fewer for fewer in range(places) if (value * 10**fewer).denominator == 1), places)
+    return rounding.shown(value, exact)
 
 
 def moved_point(text: str, places: int) -> str:

@@ -1,0 +1,163 @@
+"""What is asked about a typed number of a counter."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assets.compute.readings import counting as asks
+from assets.compute.readings.facts import Taken
+from assets.compute.readings.series import Broken
+from tests.assets.compute.readings.moments import hour, read
+
+HOURS = asks.Counter(hours=True, modulus=Fraction(100000), an_hour=Fraction(1, 4))
+LAST = read("18402.6", "h", 0)
+
+
+def keys(text: str, *, after: float = 24, counter: asks.Counter = HOURS, broken: Broken | None = None) -> list[str]:
+    found = asks.about_counter(read(text, "h", after), LAST, counter=counter, broken=broken)
+    return [one.key for one in found]
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("18402.6", []),
+        ("18408.6", []),  # the usual six hours
+        ("18426.7", []),  # 24.1 h in 24: equal to what is left for reading
+        ("18426.8", ["too-long"]),
+        ("18403.2", ["tenfold"]),  # 0.6 h, a tenth of the usual six
+        ("184086", ["over-modulus"]),
+        ("1840.9", ["decimal", "fell"]),
+        ("18300.0", ["fell"]),
+        ("-3", ["below-nought"]),
+    ],
+)
+def test_what_a_typed_hour_counter_is_asked(text: str, asked: list[str]) -> None:
+    assert keys(text) == asked
+
+
+def test_the_first_number_of_a_counter_is_only_asked_what_it_can_show() -> None:
+    assert asks.about_counter(LAST, None, counter=HOURS) == ()
+    assert [one.key for one in asks.about_counter(read("100000", "h", 0), None, counter=HOURS)] == ["over-modulus"]
+
+
+def test_more_hours_than_there_were_says_both() -> None:
+    found = asks.too_long(read("18432.6", "h", 24), LAST, Fraction(30))
+    assert found is not None and found.weight == "ask"
+    assert found.sentence.startswith("18402.6 h yesterday 06:48 to 18432.6 h is 30 h, but only 24 h went by.")
+
+
+def test_tenths_read_as_whole_hours_ask_for_the_number_meant() -> None:
+    unknown_end = asks.Counter(hours=True)
+    found = asks.about_counter(read("184086", "h", 24), LAST, counter=unknown_end)
+    assert [one.key for one in found] == ["decimal", "too-long"]
+    assert found[0].suggestion == "18408.6"
+
+
+def test_a_number_that_fell_asks_what_happened_and_for_the_numbers_it_needs() -> None:
+    found = asks.fell(read("18300.0", "h", 24), LAST, counter=asks.Counter(hours=True))
+    assert found is not None
+    assert "102.6 less than 18402.6 h yesterday 06:48" in found.sentence
+    assert [(one.key, one.needs) for one in found.answers] == [
+        ("rolled over", ("modulus",)),
+        ("replaced", ("old_last", "new_first")),
+        ("slip", ()),
+    ]
+
+
+def test_beginning_anew_is_not_offered_where_it_would_be_longer_than_there_was_time() -> None:
+    found = asks.fell(read("18300.0", "h", 24), LAST, counter=HOURS)
+    assert found is not None and [one.key for one in found.answers] == ["replaced", "slip"]
+    near_the_end = asks.fell(read("3.2", "h", 24), read("99990.0", "h", 0), counter=HOURS)
+    assert near_the_end is not None and [one.key for one in near_the_end.answers][0] == "rolled over"
+    assert "counted 13.2" in near_the_end.sentence  # 100000 - 99990.0 + 3.2
+
+
+@pytest.mark.parametrize(
+    ("text", "broken", "asked"),
+    [
+        ("6.1", Broken(kind="replaced", old_last=Fraction("18402.6"), new_first=Fraction(0)), []),
+        ("6.1", Broken(kind="replaced", old_last=Fraction(18402), new_first=Fraction(0)), ["break"]),
+        ("6.1", Broken(kind="replaced", old_last=Fraction(18403), new_first=Fraction(7)), ["break"]),
+        ("6.1", Broken(kind="replaced", old_last=Fraction(18403)), ["break"]),
+        ("6.1", Broken(kind="replaced", old_last=Fraction(18430), new_first=Fraction(0)), ["too-long"]),
+        ("6.1", Broken(kind="rolled over", modulus=Fraction(10000)), ["break"]),
+        ("6.1", Broken(kind="rolled over"), ["break"]),
+        ("18408.6", Broken(kind="rolled over", modulus=Fraction(100000)), ["whole-turn", "too-long"]),
+    ],
+)
+def test_what_was_answered_is_looked_at_too(text: str, broken: Broken, asked: list[str]) -> None:
+    assert keys(text, broken=broken) == asked
+
+
+def test_an_answer_that_does_not_fit_is_refused_and_a_whole_turn_is_asked() -> None:
+    bad = asks.break_doubt(read("6.1", "h", 24), LAST, Broken(kind="rolled over", modulus=Fraction(10000)))
+    assert bad is not None and bad.weight == "refuse"
+    assert bad.sentence == "A counter that begins anew at 10000 cannot show 18402.6 h."
+    turn = asks.break_doubt(read("18408.6", "h", 24), LAST, Broken(kind="rolled over", modulus=Fraction(20000)))
+    assert turn is not None and turn.weight == "ask" and "20006" in turn.sentence
+
+
+def machine(tag: str, last: str, now: str, an_hour: str | None = None, *, hours: bool = True) -> asks.Walked:
+    counter = asks.Counter(hours=hours, an_hour=None if an_hour is None else Fraction(an_hour))
+    return asks.Walked(tag=tag, now=read(now, "h", 24), last=read(last, "h", 0), counter=counter)
+
+
+def test_two_numbers_in_each_other_s_box_are_seen_by_the_numbers() -> None:
+    found = asks.exchanged(machine("P-1", "18402.6", "9216.1"), machine("P-2", "9210.1", "18408.6"))
+    assert found is not None and found.suggestion == "P-1 18408.6 h, P-2 9216.1 h"
+
+
+def test_two_counts_that_look_exchanged_are_asked_about_without_a_suggestion() -> None:
+    # P-1 usually runs 20 h a day, P-2 four; near counters, so that each number fits both.
+    one, other = machine("P-1", "100", "104", "5/6"), machine("P-2", "90", "110", "1/6")
+    found = asks.exchanged(one, other)
+    assert found is not None and found.suggestion == ""
+    assert "P-1 counted 4 and P-2 20; usual is 20 and 4" in found.sentence
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        (machine("P-1", "18402.6", "18408.6", "1/4"), machine("P-2", "9210.1", "9216.1", "1/4")),
+        (machine("P-1", "100", "120", "5/6"), machine("P-2", "90", "94", "1/6")),
+        (machine("P-1", "100", "90", "5/6"), machine("P-2", "90", "94", "1/6")),
+        (machine("P-1", "100", "104"), machine("P-2", "90", "110", "1/6")),
+    ],
+)
+def test_machines_that_run_as_ever_or_of_which_nothing_is_known_are_not(one: asks.Walked, other: asks.Walked) -> None:
+    assert asks.exchanged(one, other) is None
+
+
+def test_a_totalizer_of_which_nothing_is_known_is_asked_nothing_but_when_it_falls() -> None:
+    last = read("1000", "m³", 0)
+    assert asks.about_counter(read("90000", "m³", 24), last) == ()
+    assert [one.key for one in asks.about_counter(read("900", "m³", 24), last)] == ["fell"]
+
+
+@pytest.mark.parametrize(("now", "asked"), [("1600", ["decimal"]), ("1601", [])])
+def test_a_totalizer_may_count_three_times_the_usual_before_its_point_is_doubted(now: str, asked: list[str]) -> None:
+    # usual 2 in 24 h, so up to 6 more than 154: 160. 1600 moved is 160.0 and fits; 1601 moved is 160.1 and does not.
+    counter = asks.Counter(an_hour=Fraction(1, 12))
+    found = asks.about_counter(read(now, "m³", 24), read("154", "m³", 0), counter=counter)
+    assert [one.key for one in found] == asked
+
+
+@pytest.mark.parametrize(("day", "asked"), [(6, False), (7, True)])
+def test_a_counter_that_does_not_move_for_a_week_asks_whether_it_stood(day: int, asked: bool) -> None:
+    history = [read("18402.6", "h", 24.0 * n) for n in range(day)]
+    found = asks.stood(read("18402.6", "h", 24.0 * day), history)
+    assert (found is not None) == asked
+    assert found is None or found.head == "Not moved for 7 days"
+    assert asks.stood(read("18402.7", "h", 24.0 * day), history) is None
+
+
+@given(st.fractions(min_value=0, max_value=90000, max_denominator=10), st.integers(0, 240))
+def test_what_fits_the_time_is_never_asked_too_long(start: Fraction, tenths: int) -> None:
+    now = Taken(value=start + Fraction(tenths, 10), at=hour(24))
+    found = asks.about_counter(now, Taken(value=start, at=hour(0)), counter=asks.Counter(hours=True))
+    assert found == ()
