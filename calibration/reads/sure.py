@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from calibration.compute.budget import several
 from calibration.compute.conformity import Sure, stated_in, sureness
 from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import Band, Judged, Line, Verdict
@@ -29,7 +30,7 @@ MOST = 6
 
 @dataclass(frozen=True, slots=True)
 class SureWords:
-    """One judged value: what it is, how likely it is inside, how likely the result is wrong, and from what."""
+    """One judged value, or several alike: how likely it is inside, how likely the result is wrong, and from what."""
 
     what: str
     inside: str
@@ -41,18 +42,25 @@ class SureWords:
 
 
 def sure_words(judged: Iterable[tuple[Judged, Verdict]], lines: Iterable[Line]) -> tuple[SureWords, ...]:
-    """Return the words of every judged value whose uncertainty is stated; of the others there are none."""
-    return tuple(
-        SureWords(
-            what=sentence_case(one.of.what),
-            inside=percent(one.assurance.conforming),
-            wrong=percent(_risk(one)),
-            result=one.verdict,
-            limit=limit_words(one.of),
-            because=_because(one),
-            without_condition=_without_condition(one),
-        )
-        for one in _sure(judged, lines)
+    """Return the words of every judged value whose uncertainty is stated; of the others there are none.
+
+    Values of which the very same is to be said stand together: 'Error of point 1; 2; 3'.
+    """
+    alike: dict[SureWords, list[str]] = {}
+    for one in _sure(judged, lines):
+        alike.setdefault(_words(one), []).append(one.of.what)
+    return tuple(replace(said, what=sentence_case(several(names))) for said, names in alike.items())
+
+
+def _words(one: Sure) -> SureWords:
+    return SureWords(
+        what="",
+        inside=percent(one.assurance.conforming),
+        wrong=percent(_risk(one)),
+        result=one.verdict,
+        limit=limit_words(one.of),
+        because=_because(one),
+        without_condition=_without_condition(one),
     )
 
 

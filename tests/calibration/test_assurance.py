@@ -191,6 +191,14 @@ def test_names_written_once_for_several_values_are_each_found() -> None:
     assert {f"error of point {n}" for n in (1, 2, 3)} <= set(found)
     one = found["error of point 3"]
     assert (one.u, one.expanded, one.k, one.probability) == (F("0.01"), "0.020", "2.00", "0.9545")
+    pairs: list[tuple[Judged, Verdict]] = [
+        (judged(value, high="1", what=f"error of point {n}"), "pass") for n, value in ((1, "0"), (2, "0.99"), (3, "0"))
+    ]
+    said = sure_words(pairs, lines_together(one for one in drawn if one is not None))
+    # The second is one u below its limit: Phi(1) = 84 %; of the others the very same is to be said.
+    assert [(one.what, one.inside) for one in said] == [
+        ("Error of point 1; 3", "more than 99.9 %"), ("Error of point 2", "84 %"),
+    ]  # fmt: skip
 
 
 # ---------------------------------------------------------------- on pages
