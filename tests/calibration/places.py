@@ -44,16 +44,19 @@ PRIMARY = "last_primary"
 """The one setting that nobody types: the record knows when an instrument was last calibrated in a primary standard."""
 FACTS = {"settings", "uses", "unit_key", "last", "kind"}
 """What a place can be given in the database."""
-RECEIVED = DAY - dt.timedelta(days=200)
+OLD = dt.timedelta(days=200)
 STANDING = re.compile(r'id="ask-([^"]+)"')
 
 
 class Ground:
-    """A site with its people and the standards of one case, each with the key it has in the database."""
+    """A site with its people and the standards of one case, each with the key it has in the database.
 
-    def __init__(self, case: MethodCase) -> None:
-        self.case = case
-        self.site: Site = make_site()
+    Standards are as old on `day` as the case has them on the day of the cases.
+    """
+
+    def __init__(self, case: MethodCase, day: dt.date = DAY) -> None:
+        self.case, self.day = case, day
+        self.site: Site = make_site(name=f"{case.method.code} works")
         self.supervisor: Person = make_person(site=self.site, role=Role.SUPERVISOR)
         self.operator: Person = make_person(site=self.site, role=Role.OPERATOR)
         self.browser = Client()
@@ -62,7 +65,7 @@ class Ground:
         self.kinds: dict[str, StandardKind] = {}
         self.rows: dict[str, Lot | StandardUse] = {}
         self.standards: dict[str, Standard] = {}
-        for one in case.standards:
+        for one in (_later(each, day - DAY) for each in case.standards):
             self.standards[one.id] = self._lot(one) if one.is_lot else self._instrument(one)
 
     def asset(self, key: str, kind: str = "instrument") -> Asset:
@@ -80,9 +83,8 @@ class Ground:
         return self.kinds[name]
 
     def _received(self, kind: StandardKind, number: str, value: str, expires: dt.date | None, **u: str) -> Lot:
-        typed = LotTyped(
-            kind=kind, number=number, label_value=value, received_on=RECEIVED, expires_on=expires, **u
-        )  # fmt: skip
+        received = self.day - OLD
+        typed = LotTyped(kind=kind, number=number, label_value=value, received_on=received, expires_on=expires, **u)
         return register_lot(site=self.site, lot=typed, by=self.supervisor)
 
     def _lot(self, one: Standard) -> Standard:
@@ -104,7 +106,7 @@ class Ground:
         lot = self.rows[key]
         assert isinstance(lot, Lot)
         kind = self._kind("A primary standard", "turbidity standard", lot.kind.in_unit)
-        primary = self._received(kind, f"before {lot.number}, {on}", "20", DAY)
+        primary = self._received(kind, f"before {lot.number}, {on}", "20", self.day)
         typed = AssignmentTyped(value=value, on=on, primary_lot=primary, primary_words="sheet of that day")
         assign_value(lot=lot, asset=self.asset(unit_key), given=typed, by=self.operator)
 
@@ -131,7 +133,7 @@ class Ground:
         """Let a standard be unfit: a lot is quarantined, an instrument serves no more."""
         row, one = self.rows[key], self.standards[key]
         if isinstance(row, Lot):
-            record_lot_fact(lot=row, kind="quarantined", day=DAY, why="its label is torn", by=self.operator)
+            record_lot_fact(lot=row, kind="quarantined", day=self.day, why="its label is torn", by=self.operator)
             self.standards[key] = replace(one, quarantined="its label is torn")
         else:
             end_standard_use(use=row, why="it was dropped", by=self.supervisor)
@@ -149,6 +151,15 @@ class Ground:
         return {name: key(name, text) for name, text in typed.items() if text}
 
 
+def _later(one: Standard, by: dt.timedelta) -> Standard:
+    return replace(
+        one,
+        expires=one.expires + by if one.expires is not None else None,
+        opened=one.opened + by if one.opened is not None else None,
+        assigned=tuple(replace(given, on=given.on + by) for given in one.assigned),
+    )
+
+
 def _text(value: Fraction) -> str:
     return plain(value).replace("−", "-")
 
@@ -157,6 +168,14 @@ def _uncertainty(one: Standard) -> dict[str, str]:
     if one.uncertainty is None or one.k is None:
         return {}
     return {"uncertainty": _text(one.uncertainty), "coverage": _text(one.k)}
+
+
+def outcome_of(ground: Ground, stage: str, typed: Mapping[str, str], facts: Mapping[str, Any]) -> Outcome:
+    """What the method says of these fields by the case's own settings and standards, beside the database."""
+    method = ground.case.method
+    standards = {one.id: one for one in ground.standards.values()}
+    known = Known(day=ground.day, standards=standards, **{"settings": ground.case.settings, **facts})
+    return judge(method, method.read(read_fields(fields_for(method, stage), typed), stage, {}), known)
 
 
 @dataclass
@@ -180,11 +199,7 @@ class Place:
 
     def expected(self, typed: Mapping[str, str]) -> Outcome:
         """What the method says of these fields by the case's own facts, worked out beside the database."""
-        method = self.ground.case.method
-        standards = {one.id: one for one in self.ground.standards.values()}
-        known = Known(day=DAY, standards=standards, **{"settings": self.ground.case.settings, **self.facts})
-        read = read_fields(fields_for(method, self.stage), typed)
-        return judge(method, method.read(read, self.stage, {}), known)
+        return outcome_of(self.ground, self.stage, typed, self.facts)
 
     def posted(self, typed: Mapping[str, str]) -> dict[str, str]:
         """The fields as a browser sends them: the unit that is chosen, the sign by its key."""
@@ -234,7 +249,7 @@ def place_of(ground: Ground, facts: Mapping[str, Any], *, earlier: Mapping[str, 
     stage, check = facts.get("kind", "as found"), None
     if primary:
         before.calibrate()
-        held["settings"] = {**settings, PRIMARY: DAY.isoformat()}
+        held["settings"] = {**settings, PRIMARY: ground.day.isoformat()}
     elif stage == "as left":
         check = before.sign(more=True)
     elif "last" in facts:
@@ -242,6 +257,11 @@ def place_of(ground: Ground, facts: Mapping[str, Any], *, earlier: Mapping[str, 
     held["last"] = {name: before.figures[name] for name in facts.get("last", ()) if name in before.figures}
     draft = begin_draft(requirement=requirement, by=ground.operator, stage=stage, check=check)
     return Place(ground, requirement, draft, held)
+
+
+def requirement_for(ground: Ground) -> Requirement:
+    """A tag set as the case has it, where nothing has been begun."""
+    return _requirement(ground, _position(ground), ground.case.settings)
 
 
 def _position(ground: Ground) -> Position:
