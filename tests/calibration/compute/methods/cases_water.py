@@ -39,6 +39,9 @@ BLOCK = make_standard(
     "B", "turbidity block", "0.52", "NTU",
     assigned=(Assigned(unit_key="asset-9", value=Fraction("0.48"), text="0.48", on=date(2026, 10, 1)),),
 )  # fmt: skip
+INFRARED = make_standard("N", "turbidity standard", "5.00", "FNU", kind_name="Beads, infrared")
+MASS = make_standard("M", "turbidity standard", "0.50", "mg/L", kind_name="Kaolin")
+LOWEST = make_standard("L", "turbidity standard", "0.05", "NTU")
 LAMP = make_standard("U", "UV sensor", "0", "W/m²", is_lot=False, opened=None)
 THERMOMETER = make_standard(
     "T", "thermometer", "0", "°C", is_lot=False, opened=None,
@@ -131,8 +134,8 @@ CASES = (
     ),  # fmt: skip
     MethodCase(
         method=turbidity.METHOD,
-        good={"hold": "on", "way": "primary", "standard": "F", "shown": "0.54", "dirty": "0.08", "cleaned": "0.06"},
-        standards=(FORMAZIN, HIGH, BLOCK),
+        good={"hold": "on", "way": "primary", "standard": "F", "shown": "0.54", "dirty": "0.06", "cleaned": "0.06"},
+        standards=(FORMAZIN, HIGH, BLOCK, INFRARED, MASS, LOWEST),
         settings={"flow_low": "200", "flow_high": "750", "upper": "5.00"},
         failing={"shown": "0.56"},
         catches={
@@ -142,6 +145,25 @@ CASES = (
                 {"way": "block", "standard": "B"}, unit_key="asset-9", settings={"last_primary": "2026-11-01"}
             ),
             "zero-not-proved": typed(standard="H", shown="20.1"),
+            "block-as-primary-low": typed(standard="H", shown="20.1", low_standard="B", low_shown="0.50"),
+            "block-unassigned-low": known(
+                {"way": "block", "standard": "B", "low_standard": "B", "low_shown": "0.5"}, unit_key="asset-3"
+            ),
+            "old-assignment-low": known(
+                {"way": "block", "standard": "B", "low_standard": "B", "low_shown": "0.5"},
+                unit_key="asset-9",
+                settings={"last_primary": "2026-11-01"},
+            ),
+            "primary-as-block": typed(way="block"),
+            "half-low": typed(low_shown="0.5"),
+            "half-fouling": typed(cleaned=""),
+            "not-lower": typed(low_standard="H", low_shown="20.1"),
+            "no-gain": typed(standard="L", shown="0.00"),
+            "mixed-units": typed(standard="N", shown="5.00"),
+            "mixed-units-low": typed(standard="H", shown="20.1", low_standard="N", low_shown="5.00"),
+            "other-unit": typed(standard="M", shown="0.50"),
+            "far-from-process": known({}, settings={"working_value": "5"}),
+            "clipped-dirty": typed(dirty="5.00"),
             "bubbles": typed(rising="yes"),
             "dilution": typed(diluted="yes"),
             "vial": typed(vial="no"),
