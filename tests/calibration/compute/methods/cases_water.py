@@ -42,6 +42,7 @@ BLOCK = make_standard(
 INFRARED = make_standard("N", "turbidity standard", "5.00", "FNU", kind_name="Beads, infrared")
 MASS = make_standard("M", "turbidity standard", "0.50", "mg/L", kind_name="Kaolin")
 LOWEST = make_standard("L", "turbidity standard", "0.05", "NTU")
+PHOTOMETER = replace(METER, unit="%", label="Bench photometer BP-1")
 LAMP = make_standard("U", "UV sensor", "0", "W/m²", is_lot=False, opened=None)
 THERMOMETER = make_standard(
     "T", "thermometer", "0", "°C", is_lot=False, opened=None,
@@ -183,10 +184,16 @@ CASES = (
             "shown": "88.0",
             "same": "yes",
         },
-        standards=(METER,),
+        standards=(PHOTOMETER,),
         failing={"shown": "90.0"},
         catches={
             "absorbance": typed(read_as="percent"),
+            "percent": typed(bench="87.1"),
+            "black": typed(bench="3.5"),
+            "another-way": typed(bench="0.240"),
+            "dark": typed(shown="0"),
+            "over": typed(shown="100.5"),
+            "blanked": typed(bench="0.000", shown="100"),
             "long-cell": typed(read_as="percent", bench="88", path="4"),
             "other-sample": typed(same="no"),
             "filtered": typed(filtered="filtered"),
