@@ -153,6 +153,21 @@ def test_runs_of_other_lengths_and_a_column_in_litres_are_taken_as_they_are(chec
     assert float(outcome.budgets["error"].expanded) == pytest.approx(2 * u, rel=1e-9)
 
 
+def test_what_the_certificate_adds_to_the_column_is_added_to_both_readings(checked: Checked) -> None:
+    """By hand: 2 mL too little shown at 500, nothing at 300, so 1 mL at 400: (502 - 401) x 60 / 60."""
+    off = replace(
+        COLUMN, uncertainty=None, k=None, corrections=((Fraction(300), Fraction(0)), (Fraction(500), Fraction(2)))
+    )
+    outcome = checked(feed_pump.METHOD, GOOD | {"column": "K"} | runs("100", "100", "100"), off)
+    assert outcome.worked.figure("rate_1") == 101
+    assert outcome.worked.figure("error") == 1
+    for line in figured(outcome):
+        assert_agrees(line)
+    litres = replace(off, unit="L", corrections=tuple((shown / 1000, added / 1000) for shown, added in off.corrections))
+    again = checked(feed_pump.METHOD, GOOD | {"column": "K"} | runs("100", "100", "100"), litres)
+    assert again.worked.figure("error") == 1
+
+
 def test_without_a_column_that_states_one_there_is_none(checked: Checked) -> None:
     assert checked(feed_pump.METHOD, GOOD).budgets == {}
     bare = replace(COLUMN, uncertainty=None, k=None)
