@@ -51,7 +51,8 @@ def missing_grabs(inputs: Any, known: Known, worked: Worked) -> tuple[Found, ...
     """
     found = missing_values(inputs, known, worked)
     second = [one for one in written(inputs) if one.name.startswith("grab2_")]
-    if len(inputs.grab) > 2 or not all(one.is_empty for one in second):
+    unread = any(one.field.startswith("grab2_") for one in inputs.unread)
+    if len(inputs.grab) > 2 or unread or not all(one.is_empty for one in second):
         return found
     others = tuple(one for one in found if not one.field.startswith("grab2_"))
     adjusting = inputs.kind == "as left" and not inputs.unchanged

@@ -184,7 +184,7 @@ def _no_combined_left(inputs: Chlorine, known: Known, worked: Worked) -> tuple[F
         return ()
     sentence = (
         f"The free test reads {shown(free, 2)} and the total “{inputs.total.text}” mg/L, though this water carries "
-        "combined chlorine. It colours a free test that stands or is too warm. Was it read at once?"
+        "combined chlorine. It colours a free test that stands. Was it read at once?"
     )
     return (
         ask(

@@ -48,6 +48,12 @@ THERMOMETER = make_standard(
     "T", "thermometer", "0", "°C", is_lot=False, opened=None,
     corrections=((Fraction(0), Fraction("-0.3")), (Fraction(20), Fraction("-0.3"))),
 )  # fmt: skip
+SEVEN = make_standard(
+    "7", "buffer", "7.00", "pH",
+    table=table_from_rows(
+        code="seven", name="Buffer 7", rows=[("10", "7.06"), ("20", "7.02"), ("30", "6.99")], source="invented"
+    ),
+)  # fmt: skip
 CHLORINE = make_standard("C", "chlorine standard", "1.00", "mg/L")
 
 CASES = (
@@ -125,12 +131,14 @@ CASES = (
             "expired-in-analyzer": typed(analyzer_expires="2026-10"),
             "low": typed(level="low"),
             "empty": typed(level="empty"),
-            "wrong-way": known(kind="as left", last={"error": Fraction("-0.13")}),
+            "wrong-way": known(
+                {"grab1_shown": "0.82", "grab2_shown": "0.82"}, kind="as left", last={"error": Fraction("-0.14")}
+            ),
             "gain-wrong-way": known(
-                {"gain": "1.00", "new_gain": "0.90"}, kind="as left", last={"error": Fraction("-0.20")}
+                {"gain": "1.00", "new_gain": "0.90"}, kind="as left", last={"error": Fraction("-0.14")}
             ),
             "total-below-free": typed(total="0.80", free="1.00"),
-            "adjusted-inside": known(kind="as left", last={"error": Fraction("0.05")}),
+            "adjusted-inside": known(kind="as left", last={"error": Fraction("-0.14")}),
         },
     ),  # fmt: skip
     MethodCase(
@@ -258,13 +266,22 @@ CASES = (
     MethodCase(
         method=bench_meter.METHOD,
         good={"way": "daily", "blank": "0.00", "point1_standard": "C", "point1_shown": "1.04"},
-        standards=(CHLORINE, replace(BLOCK, id="B")),
+        standards=(CHLORINE, replace(BLOCK, id="B"), SEVEN),
         settings={"percent": "5", "blank_limit": "0.02"},
         failing={"point1_shown": "1.06"},
         catches={
             "levels": typed(way="primary"),
             "secondary-1": typed(way="primary", point1_standard="B"),
             "unassigned-1": typed(point1_standard="B"),
+            "old-assignment-1": known(
+                {"point1_standard": "B", "point1_shown": "0.48"},
+                unit_key="asset-9",
+                settings={"last_primary": "2026-11-01"},
+            ),
+            "missing-blank": typed(blank=""),
+            "no-temperature-1": typed(point1_standard="7", point1_shown="7.05"),
+            "outside-table-1": typed(point1_standard="7", point1_shown="7.05", point1_temperature="31"),
+            "mixed-units-2": typed(point2_standard="7", point2_shown="7.05", point2_temperature="10"),
             "cells": typed(cell_clean="no"),
         },
     ),
@@ -300,7 +317,9 @@ CASES = (
         catches={
             "second-grab": typed(grab2_bench="", grab2_shown=""),
             "apart": typed(grab2_bench="0.90"),
-            "wrong-way": known(kind="as left", last={"error": Fraction(1)}),
+            "wrong-way": known(
+                {"grab1_shown": "0.76", "grab2_shown": "0.76"}, kind="as left", last={"error": Fraction(100, 47)}
+            ),
             "other-tap": typed(own_line="no"),
             "nothing": typed(grab1_bench="0", grab2_bench="0"),
         },

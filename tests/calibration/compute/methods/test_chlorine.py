@@ -142,6 +142,12 @@ def test_a_second_grab_half_written_is_no_single_grab(read: Any) -> None:
     assert read(FREE | {"one_grab": "yes"}, **ONE, **third).missing
 
 
+@pytest.mark.parametrize("settings", [FREE, FREE | {"one_grab": "yes"}])
+def test_a_second_grab_that_cannot_be_read_says_so_itself(read: Any, settings: dict[str, str]) -> None:
+    outcome = read(settings, grab2_shown="", grab2_bench="1 or so")
+    assert [one.key for one in outcome.missing] == ["unread-grab2_bench", "missing-grab2_shown"]
+
+
 @pytest.mark.parametrize(
     ("benches", "at"),
     [
