@@ -223,8 +223,13 @@ CASES = (
         catches={
             "power": typed(same_power="no"),
             "wiped": typed(wiped="yes"),
+            "dark-1": typed(reference1_shown="0"),
+            "apart-2": typed(reference2_standard="U", reference2_shown="170"),
+            "twice-2": typed(reference2_standard="U", reference2_shown="101"),
+            "itself-1": known(unit_key="U"),
             "one-reference": typed(duty="125"),
             "hours": known({"hours": "12"}, last={"hours": Fraction(5000)}),
+            "hours-go-on": known({"lamp_changed": "yes"}, last={"hours": Fraction(4000)}),
         },
     ),  # fmt: skip
     MethodCase(

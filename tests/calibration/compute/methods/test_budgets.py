@@ -21,6 +21,8 @@ BUDGETS = {
     "gas-detector": ("0.25", "error", (1, 1), "0.1"),
     # Two last digits: 0.001 of the bench's absorbance, each worth ln 10 x 87.1 points of %, beside 0.1 of the analyzer.
     "uv-transmittance": ("0.4", "error", (1, sqrt(1 + (log(10) * 10**-0.06 * 100 * 0.001 / 0.1) ** 2)), "0.1"),
+    # 110 beside 100: d / r² for the reference and its digit, 1 / r for the duty sensor's.
+    "uv-intensity": ("6", "ratio", (110 / 100**2, sqrt((110 / 100**2) ** 2 + (1 / 100) ** 2)), "1"),
     "current-loop": ("0.01", "error_2_hmi", (100 / 16, 10), "0.01"),
 }
 
