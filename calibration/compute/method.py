@@ -301,6 +301,23 @@ PARTS: Mapping[str, tuple[str, ...]] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Recalled:
+    """A figure of an earlier set: as `Known.last` names it, as it was stored, and of which check.
+
+    `of_this_check`: of a set before it in the same check, for its as left; else as left of the check before, of the
+    same instrument.
+    """
+
+    name: str
+    figure: str
+    of_this_check: bool = False
+
+
+RECALLED = (Recalled(name="error", figure="error", of_this_check=True), Recalled(name="hours", figure="hours"))
+"""What a method may fall back on unless it says otherwise."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Method(Generic[I]):
     """One way of checking one kind of instrument. `version` changes with every change of a result.
 
@@ -310,6 +327,9 @@ class Method(Generic[I]):
     stands first. `carried` are the fields that a later set takes over. `skipped_by` names the kinds of study that make
     no sense for it ('chart', 'drift', 'pooling'). `budget` gives the components of the uncertainty of each judged
     value by its name, empty where the standard's own is not stated; `budget_since` is the version that first drew it.
+    `by_point` says that its readings stand in the points of one line (point1_ to third_), each a standard with entries
+    of its own: form, record, page and paper tell them point by point, and the result by the line. `recalls` are the
+    figures of earlier sets that it may fall back on; `after_return` is asked as left, back in service.
     """
 
     code: str
@@ -333,6 +353,9 @@ class Method(Generic[I]):
     skipped_by: frozenset[str] = frozenset()
     budget: Callable[[I, Known, Worked], Mapping[str, Budget]] | None = None
     budget_since: str = "1.0"
+    by_point: bool = False
+    recalls: tuple[Recalled, ...] = RECALLED
+    after_return: tuple[Ask, ...] = ()
     sees: Literal["sensor", "to display", "to HMI"] = "to display"
 
 

@@ -1,11 +1,10 @@
-"""What every check asks beside its method: the hold, what comes next, what was done, the grab after return."""
+"""What every check asks beside its method: the hold, what comes next, what was done."""
 
 from __future__ import annotations
 
 import datetime as dt
 import re
 from collections.abc import Iterator, Mapping
-from fractions import Fraction
 
 from django.utils import timezone
 
@@ -58,33 +57,6 @@ AS_LEFT = (
     Ask(name="done", label="What was done to it?", part="as left", kind="choice", choices=DONE),
     Ask(name="cleaned_with", label="cleaned with", part="as left", kind="text"),
 )
-GRAB_PH = (
-    Ask(
-        name="grab_ph",
-        label="grab after return",
-        part="as left",
-        units=("pH",),
-        low=Fraction(0),
-        high=Fraction(14),
-        advice="A sample from the same place, read with another meter.",
-    ),
-    Ask(
-        name="grab_temperature",
-        label="temperature of the grab",
-        part="as left",
-        units=("°C",),
-        low=Fraction(-10),
-        high=Fraction(130),
-    ),
-    Ask(
-        name="grab_shown",
-        label="display at that moment",
-        part="as left",
-        units=("pH",),
-        low=Fraction(0),
-        high=Fraction(14),
-    ),
-)
 ASKS = {"as found": AS_FOUND, "confirming": (), "as left": AS_LEFT}
 
 LONGEST = 200
@@ -94,12 +66,12 @@ LONGEST = 200
 def own_fields(method: AnyMethod, stage: str) -> tuple[Field, ...]:
     """Return the fields that a stage asks beside those of the method.
 
-    The hold where the method asks for one; what comes next where anything does; at a pH probe the grab after return.
+    The hold where the method asks for one; what comes next where anything does; as left what it asks after return.
     """
     holds = any(ask.name == "hold" for ask in method.asks)
     asks = [*(HOLD if holds else ()), *(() if is_test(method) else ASKS[stage])]
-    if method.code == "ph" and stage == "as left":
-        asks += GRAB_PH
+    if stage == "as left":
+        asks += method.after_return
     return tuple(Field(name=ask.name, label=ask.label, ask=ask) for ask in asks)
 
 

@@ -196,8 +196,8 @@ def _set_view(check: Check, of: ReadingSet) -> SetView:
         word=word_of(check.method, of.kind),
         state=state_of(of),
         told=told_stored(of, outcome) if outcome is not None else None,
-        points=_points(of, outcome) if check.method == "ph" else (),
-        written=None if check.method == "ph" else written_in(of, outcome),
+        points=_points(of, outcome) if METHODS[check.method].by_point else (),
+        written=None if METHODS[check.method].by_point else written_in(of, outcome),
         notes=tuple(
             (words, _note(name, entries[name].text, entries[name].unit))
             for name, words in WORDS.items()

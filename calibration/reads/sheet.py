@@ -28,12 +28,6 @@ from calibration.reads.own_fields import (
 )
 from calibration.reads.stored import AnyInputs, as_left_unchanged, inputs_of, key_of
 
-KEPT_FIGURES = {
-    True: (("slope_percent", "percent_slope", False), ("process_ph", "process_ph", True)),
-    False: (("error", "error", True), ("hours", "hours", False)),
-}
-"""For pH, and for every other method: the name a method reads, the figure stored, whether it is of the same check."""
-
 FAILING = frozenset({"fail", "conditional fail"})
 PASSING = frozenset({"pass", "conditional pass"})
 
@@ -139,11 +133,11 @@ def last_figures(draft: Draft, fitting: Fitting | None) -> dict[str, Fraction]:
     asset = fitting.asset if fitting else None
     check = draft.check_begun if draft.stage == "as left" else None
     named = {}
-    for name, figure, from_check in KEPT_FIGURES[draft.requirement.method == "ph"]:
-        if from_check and check is not None:
-            named[name] = figure_of(check, figure)
-        elif not from_check:
-            named[name] = last_figure(draft.requirement, asset, figure)
+    for one in METHODS[draft.requirement.method].recalls:
+        if one.of_this_check and check is not None:
+            named[one.name] = figure_of(check, one.figure)
+        elif not one.of_this_check:
+            named[one.name] = last_figure(draft.requirement, asset, one.figure)
     return {name: value for name, value in named.items() if value is not None}
 
 
@@ -238,12 +232,12 @@ def _own_faults(
 
 def _readings(method: AnyMethod, typed: Mapping[str, str]) -> list[str]:
     """Return the fields of readings that hold something, other than the standards chosen."""
-    parts = {"as found", "reading set"} | ({"as left"} if method.code == "ph" else set())
+    parts = {"as found", "reading set"} | ({"as left"} if method.by_point else set())
     fields = {
         one.name
         for stage in method.stages
         for one in fields_for(method, stage)
-        if one.ask.part in parts and one.ask.kind != "standard" and (one.row or method.code != "ph")
+        if one.ask.part in parts and one.ask.kind != "standard" and (one.row or not method.by_point)
     }
     return [name for name, text in typed.items() if text and name in fields]
 

@@ -133,7 +133,7 @@ def _told(given: _Numbers) -> Told:
         state=given.state,
         sentence=" ".join(_sentences(given)),
         because=given.because,
-        strip=tuple(_strip(given) if given.method.code == "ph" else _any_strip(given)),
+        strip=tuple(_strip(given) if given.method.by_point else _any_strip(given)),
         advice=given.advice,
         rows=tuple(_row(line, given.judged) for line in given.lines),
         sure=() if given.because else sure_words(given.judged, given.lines),
@@ -159,7 +159,7 @@ def _limits_from(judged: Iterable[Judged]) -> Iterator[str]:
 def _sentences(given: _Numbers) -> Iterator[str]:
     if given.because:
         return
-    if given.method.code != "ph":
+    if not given.method.by_point:
         yield from (_any_sentence(one, verdict) for one, verdict in worst_first(given.judged)[:SENTENCES])
         return
     error = next(((one, verdict) for one, verdict in given.judged if one.name == "error"), None)

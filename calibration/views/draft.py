@@ -178,7 +178,7 @@ class Desktop:
             "method": self.method,
             "is_test": is_test(self.method),
             "proves": proves_words(self.method),
-            "parts": parts_of(form.asked, asked, self.method, draft.stage) if self.method.code != "ph" else (),
+            "parts": parts_of(form.asked, asked, self.method, draft.stage) if not self.method.by_point else (),
             "draft": draft,
             "form": form,
             "reasons": self.reasons,
@@ -201,7 +201,7 @@ class Desktop:
         return told_live(sheet.result, sheet.inputs, sheet.known) if sheet is not None else None
 
     def _points(self, sheet: Sheet | None, asked: Mapping[str, Asked]) -> tuple[PointView, ...]:
-        if self.method.code != "ph":
+        if not self.method.by_point:
             return ()
         found: dict[str, Worth] = {}
         if sheet is not None:
@@ -230,8 +230,9 @@ class Desktop:
 
 
 def page_of(draft: Draft) -> str:
-    """Return the template: a pH probe in its buffers has a page of its own, every other method the common one."""
-    return "calibration/draft_ph.html" if draft.requirement.method == "ph" else "calibration/draft.html"
+    """Return the template: a line through points has a page of its own, every other method the common one."""
+    by_point = METHODS[draft.requirement.method].by_point
+    return "calibration/draft_ph.html" if by_point else "calibration/draft.html"
 
 
 def _point(prefix: str, legend: str, worth: Worth, asked: Mapping[str, Asked]) -> PointView:

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from calibration.compute.method import Answer, Entered, Found, Known, Method, Worked
+from calibration.compute.method import Answer, Entered, Found, Known, Method, Recalled, Worked
 from calibration.compute.methods.ph import doubts, response, standards
 from calibration.compute.methods.ph.advice import advice_on
-from calibration.compute.methods.ph.asks import ASKS, CAUTIONS, LIMITS, WORDS
+from calibration.compute.methods.ph.asks import AFTER_RETURN, ASKS, CAUTIONS, LIMITS, WORDS
 from calibration.compute.methods.ph.budget import error_budget
 from calibration.compute.methods.ph.electrode import (
     Electrode,
@@ -88,6 +88,12 @@ METHOD: Method[ReadingSet] = Method(
     legends={"point": "Point", "third": "Third buffer"},
     stages=SET_KINDS,
     carried=("process_shown", "process_temperature"),
+    by_point=True,
+    recalls=(
+        Recalled(name="slope_percent", figure="percent_slope"),
+        Recalled(name="process_ph", figure="process_ph", of_this_check=True),
+    ),
+    after_return=AFTER_RETURN,
 )
 
 

@@ -133,6 +133,35 @@ ASKS: tuple[Ask, ...] = (
     ),
 )
 
+AFTER_RETURN: tuple[Ask, ...] = (
+    Ask(
+        name="grab_ph",
+        label="grab after return",
+        part="as left",
+        units=("pH",),
+        low=Fraction(0),
+        high=Fraction(14),
+        advice="A sample from the same place, read with another meter.",
+    ),
+    Ask(
+        name="grab_temperature",
+        label="temperature of the grab",
+        part="as left",
+        units=("°C",),
+        low=Fraction(-10),
+        high=Fraction(130),
+    ),
+    Ask(
+        name="grab_shown",
+        label="display at that moment",
+        part="as left",
+        units=("pH",),
+        low=Fraction(0),
+        high=Fraction(14),
+    ),
+)
+"""The grab after return: it is asked for and kept, and nothing is judged by it."""
+
 LIMITS: tuple[Limit, ...] = (
     Limit(
         name="error",
