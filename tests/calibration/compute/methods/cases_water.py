@@ -278,11 +278,6 @@ CASES = (
             "levels": typed(way="primary"),
             "secondary-1": typed(way="primary", point1_standard="B"),
             "unassigned-1": typed(point1_standard="B"),
-            "old-assignment-1": known(
-                {"point1_standard": "B", "point1_shown": "0.48"},
-                unit_key="asset-9",
-                settings={"last_primary": "2026-11-01"},
-            ),
             "missing-blank": typed(blank=""),
             "no-temperature-1": typed(point1_standard="7", point1_shown="7.05"),
             "outside-table-1": typed(point1_standard="7", point1_shown="7.05", point1_temperature="31"),
