@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
 from maintenance.compute.facts import ENTERED_BY_MISTAKE, Act, Facts
 
 NOT_FITTED = "another asset was fitted at the time"
+NOT_IN_PLACE = "done out of its place"
+NOT_DECLARED = "done for another routine"
 SAME_DAY = "one a day counts, an earlier one did"
 
 
@@ -18,6 +20,7 @@ class Fate(StrEnum):
     CLOSED = "closed"
     BEFORE_START = "before the start"
     EXTRA = "extra work"
+    ON_THE_BENCH = "before it was fitted"  # counts from the day the asset is fitted
     NOT_COUNTED = "not counted"
 
 
@@ -33,11 +36,15 @@ class ActFate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Counted:
-    """An act that counts. `original` is the first key of its chain of corrections, `fitting` what was fitted then."""
+    """An act that counts. `original` is the first key of its chain of corrections.
+
+    `fitting` is the key of what was fitted then, `asset` what the work was done on ("" = not known or of no account).
+    """
 
     act: Act
     original: str
     fitting: str
+    asset: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,28 +56,42 @@ class NotFulfilled:
     because: str
 
 
-def sort_acts(facts: Facts, day: date) -> tuple[list[Counted], dict[str, ActFate]]:
-    """Acts up to `day` that count, in the order performed, and the fates of those that do not.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sorted:
+    """Acts that count where they were done, acts on the bench that count once fitted, and the fates of the others."""
 
-    An act counts if it was recorded as counting, was performed on the asset fitted at the time (where the routine
-    follows the asset), and is the first such act of its site date on what was fitted.
+    counted: list[Counted] = field(default_factory=list)
+    bench: list[Counted] = field(default_factory=list)
+    fates: dict[str, ActFate] = field(default_factory=dict)
+
+
+def sort_acts(facts: Facts, day: date) -> Sorted:
+    """Acts up to `day`, in the order performed.
+
+    An act counts if it was recorded as counting, for this routine or one declared to fulfil it too, in its place (or
+    on the bench where the terms allow that), on the asset fitted at the time (where the routine follows the asset),
+    and is the first such act of its site date on what was fitted.
     """
-    counted: list[Counted] = []
-    fates: dict[str, ActFate] = {}
+    found = Sorted()
     taken: set[tuple[date, str]] = set()
     for act in facts.current_acts():
         if act.day > day:
             break
-        fitting, not_fitted = _fitting_of(facts, act)
-        if not act.counts or not_fitted:
-            because = not_fitted if act.counts else act.because
-            fates[act.key] = ActFate(act=act.key, fate=Fate.NOT_COUNTED, because=because)
+        fitting, asset, because = _place_of(facts, act)
+        counted = Counted(act=act, original=facts.originals[act.key], fitting=fitting, asset=asset)
+        if not act.counts or because:
+            found.fates[act.key] = ActFate(
+                act=act.key, fate=Fate.NOT_COUNTED, because=because if act.counts else act.because
+            )
+        elif asset and not fitting:
+            found.fates[act.key] = ActFate(act=act.key, fate=Fate.ON_THE_BENCH)
+            found.bench.append(counted)
         elif (act.day, fitting) in taken:
-            fates[act.key] = ActFate(act=act.key, fate=Fate.EXTRA, because=SAME_DAY)
+            found.fates[act.key] = ActFate(act=act.key, fate=Fate.EXTRA, because=SAME_DAY)
         else:
             taken.add((act.day, fitting))
-            counted.append(Counted(act=act, original=facts.originals[act.key], fitting=fitting))
-    return counted, fates
+            found.counted.append(counted)
+    return found
 
 
 def not_fulfilled(facts: Facts, day: date, *, known_at: datetime | None = None) -> NotFulfilled | None:
@@ -83,8 +104,8 @@ def not_fulfilled(facts: Facts, day: date, *, known_at: datetime | None = None) 
     for act in reversed(known.current_acts()):
         if act.day > day or act.because == ENTERED_BY_MISTAKE:
             continue
-        fitting, not_fitted = _fitting_of(known, act)
-        if not_fitted:
+        fitting, asset, elsewhere = _place_of(known, act)
+        if elsewhere or (asset and not fitting):
             continue
         newer = [f for f in known.fittings if f.from_day <= day and f.from_at > act.performed_at]
         if act.counts or (known.follows_asset and newer):
@@ -93,11 +114,18 @@ def not_fulfilled(facts: Facts, day: date, *, known_at: datetime | None = None) 
     return None
 
 
-def _fitting_of(facts: Facts, act: Act) -> tuple[str, str]:
-    """Key of the fitting an act was performed on, and why it does not count ("": it may)."""
-    if not facts.follows_asset:
-        return "", ""
+def _place_of(facts: Facts, act: Act) -> tuple[str, str, str]:
+    """Key of the fitting an act was performed on, the asset, and why it does not count here ("": it may).
+
+    No fitting, but an asset: work on the bench that counts once that asset is fitted.
+    """
+    if act.routine and not any(one.routine == act.routine and one.covers(act.day) for one in facts.also):
+        return "", "", NOT_DECLARED
+    if not act.in_place and not facts.bench_on(act.day):
+        return "", "", NOT_IN_PLACE
+    if not facts.follows_asset or not facts.fittings:
+        return "", "", ""
     fitted = facts.fitted_at(act.performed_at)
     if act.asset and (fitted is None or fitted.asset != act.asset):
-        return "", NOT_FITTED if facts.fittings else ""
-    return (fitted.key if fitted else ""), ""
+        return ("", act.asset, "") if facts.bench_on(act.day) else ("", "", NOT_FITTED)
+    return (fitted.key, fitted.asset, "") if fitted else ("", "", "")

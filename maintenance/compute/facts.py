@@ -6,66 +6,25 @@ one day in order or tell what was known when. Nothing here is worked out from a 
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from enum import StrEnum
+from fractions import Fraction
 
-from maintenance.compute.intervals import A_WEEK, LONGEST, NONE_ALLOWED, Allowance, Unit
+from maintenance.compute.stretches import (
+    AlsoFulfils,
+    Pause,
+    Run,
+    also_as_known,
+    pauses_as_known,
+    runs_as_known,
+)
+from maintenance.compute.terms import InForce, Term
 
 NOT_VALID = "not valid"
 FAILED = "failed, not restored"
 ENTERED_BY_MISTAKE = "entered by mistake"
-
-
-class Mode(StrEnum):
-    """How the turns of a routine arise."""
-
-    FIXED = "fixed"  # on a grid of days, whenever the last one was done
-    FLOATING = "floating"  # an interval after the day it was last done
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Term:
-    """One version of the terms of a routine, in force until the next one takes effect.
-
-    `every` with `unit` is the interval. `anchor` is a day of the grid and the first one (fixed only).
-    `early` and `late` are the days allowed before and after the due day; `by_rule` says that a rule itself demands
-    the interval: then none are allowed after it and no lock stops it. `from_day` is the day asked for, `decided_on`
-    the site date of the decision: a term never works backwards, see `takes_effect`.
-    Raises ValueError for an interval outside 1 day to 100 years or a grid without its anchor.
-    """
-
-    mode: Mode
-    every: int
-    unit: Unit
-    from_day: date
-    decided_on: date
-    recorded_at: datetime
-    anchor: date | None = None
-    early: Allowance = A_WEEK
-    late: Allowance = NONE_ALLOWED
-    by_rule: bool = False
-
-    def __post_init__(self) -> None:
-        """Refuse terms from which no due day can be worked out."""
-        if not 1 <= self.every <= LONGEST[self.unit]:
-            raise ValueError(f"Interval: {self.every} {self.unit}s. Give 1 to {LONGEST[self.unit]} {self.unit}s.")
-        if self.mode is Mode.FIXED and self.anchor is None:
-            raise ValueError("Anchor: a routine on fixed days needs one of its due days to count from.")
-
-    @property
-    def takes_effect(self) -> date:
-        """Day from which the term is in force: as asked, but never before it was decided."""
-        return max(self.from_day, self.decided_on)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InForce:
-    """A term with the days it rules: from `begins`, up to but without `ends` (None: still in force)."""
-
-    term: Term
-    begins: date
-    ends: date | None
+STALE_DAYS = 30  # own judgement; each site sets its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +33,8 @@ class Act:
 
     `counts` is False for a performance that fulfils nothing, with the reason in `because` (`NOT_VALID`, `FAILED`,
     `ENTERED_BY_MISTAKE` or another sentence). `asset` is what it was performed on ("" = whatever was fitted).
-    `replaces` names the act that this one corrects.
+    `replaces` names the act that this one corrects. `routine` is the key of the routine it was performed for, "" = this
+    one. `in_place` is False for work on the asset out of its place, on the bench.
     """
 
     key: str
@@ -85,6 +45,8 @@ class Act:
     because: str = ""
     asset: str = ""
     replaces: str = ""
+    routine: str = ""
+    in_place: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,37 +70,48 @@ class Retirement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Block:
-    """Days on which the work cannot be done: `from_day` up to but without `to_day`, the day of release.
+class Metered:
+    """A known total of the meter that a routine by use counts on: rollover and exchange are settled in it already.
 
-    `to_day` None: still so. A block put on and released on one day covers no day. The lock of the routine's own job
-    is not a block; leave it out. The recording times are only needed to ask what was known at an earlier time.
-    Raises ValueError for a release before the beginning.
+    `total` is in the unit of the terms and never falls from one instant `at` to a later one. `day` is the site day it
+    was read on, `known_on` the site day it was recorded on: what it tells is owed from then. `asset` is what the meter
+    belongs to ("" = the place).
     """
 
-    from_day: date
-    to_day: date | None
-    because: str
-    recorded_at: datetime | None = None
-    to_recorded_at: datetime | None = None
+    at: datetime
+    day: date
+    total: Fraction
+    known_on: date
+    recorded_at: datetime
+    asset: str = ""
 
-    def __post_init__(self) -> None:
-        """Refuse a release before the beginning."""
-        if self.to_day is not None and self.to_day < self.from_day:
-            raise ValueError(f"Release: {self.to_day} is before the block began on {self.from_day}.")
 
-    def covers(self, day: date) -> bool:
-        """Whether the work cannot be done on `day`."""
-        return self.from_day <= day and (self.to_day is None or day < self.to_day)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Value:
+    """A reading or a computed value that a routine on a condition looks at; days as those of `Metered`.
+
+    `key` is unique within the routine.
+    """
+
+    key: str
+    at: datetime
+    day: date
+    value: Fraction
+    known_on: date
+    recorded_at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Everything known about one routine, in any order. `start` is the day it was put into force.
 
+    `also` declares whose work counts here too; `runs` is the running time of its unit, `metered` the totals of its
+    meter, `values` what a condition looks at. `stale_days`: days without a reading after which a meter must be read.
+
     `follows_asset`: the routine is owed by the asset fitted, not by the place, so that a newly fitted asset owes it
     before use and only work on the asset fitted at the time counts.
-    Raises ValueError when two acts share a key, two correct the same one, or corrections run in a circle.
+    Raises ValueError when two acts, pauses or values share a key, two acts correct the same one, corrections run in a
+    circle, or a total of a meter falls.
     """
 
     start: date
@@ -147,12 +120,21 @@ class Facts:
     fittings: tuple[Fitting, ...] = ()
     follows_asset: bool = False
     retired: Retirement | None = None
+    runs: tuple[Run, ...] = ()
+    pauses: tuple[Pause, ...] = ()
+    also: tuple[AlsoFulfils, ...] = ()
+    metered: tuple[Metered, ...] = ()
+    values: tuple[Value, ...] = ()
+    stale_days: int = STALE_DAYS
     originals: dict[str, str] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Find for each act the first act of its chain of corrections."""
         _refuse_twins("Two acts have the key", [act.key for act in self.acts])
         _refuse_twins("Two acts correct the act", [act.replaces for act in self.acts if act.replaces])
+        _refuse_twins("Two pauses have the key", [pause.key for pause in self.pauses])
+        _refuse_twins("Two values have the key", [value.key for value in self.values])
+        _refuse_falling(self.metered)
         object.__setattr__(self, "originals", _originals(self.acts))
 
     def as_known(self, at: datetime | None) -> Facts:
@@ -165,6 +147,11 @@ class Facts:
             acts=tuple(act for act in self.acts if act.recorded_at <= at),
             fittings=tuple(fitting for fitting in self.fittings if fitting.recorded_at <= at),
             retired=self.retired if self.retired and self.retired.recorded_at <= at else None,
+            runs=runs_as_known(self.runs, at),
+            pauses=pauses_as_known(self.pauses, at),
+            also=also_as_known(self.also, at),
+            metered=tuple(one for one in self.metered if one.recorded_at <= at),
+            values=tuple(value for value in self.values if value.recorded_at <= at),
         )
 
     def current_acts(self) -> list[Act]:
@@ -190,19 +177,18 @@ class Facts:
                 return rule.term
         raise LookupError("The routine has no terms.")
 
+    def bench_on(self, day: date) -> bool:
+        """Whether work on the asset out of its place counts on `day`."""
+        return bool(self.terms) and self.term_on(day).bench
+
+    def paused_on(self, day: date) -> bool:
+        """Whether nothing is owed on `day`."""
+        return any(pause.covers(day) for pause in self.pauses)
+
     def fitted_at(self, at: datetime) -> Fitting | None:
         """Newest fitting begun at or before the instant `at`."""
         begun = [fitting for fitting in self.fittings if fitting.from_at <= at]
         return max(begun, key=lambda fitting: (fitting.from_at, fitting.key), default=None)
-
-
-def blocks_as_known(blocks: tuple[Block, ...], at: datetime) -> tuple[Block, ...]:
-    """Blocks as they were known at `at`: without later ones, and still on where the release was recorded later."""
-    known = (block for block in blocks if block.recorded_at is None or block.recorded_at <= at)
-    return tuple(
-        replace(block, to_day=None) if block.to_recorded_at is not None and block.to_recorded_at > at else block
-        for block in known
-    )
 
 
 def _performed(act: Act) -> tuple[date, datetime, str]:
@@ -210,9 +196,18 @@ def _performed(act: Act) -> tuple[date, datetime, str]:
 
 
 def _refuse_twins(sentence: str, keys: list[str]) -> None:
-    twins = {key for key in keys if keys.count(key) > 1} if len(set(keys)) < len(keys) else set()
+    twins = sorted(key for key, times in Counter(keys).items() if times > 1)
     if twins:
-        raise ValueError(f"{sentence} {', '.join(sorted(twins))}.")
+        raise ValueError(f"{sentence} {', '.join(twins)}.")
+
+
+def _refuse_falling(metered: tuple[Metered, ...]) -> None:
+    highest: dict[str, Metered] = {}
+    for one in sorted(metered, key=lambda one: (one.at, one.total)):
+        before = highest.get(one.asset)
+        if before is not None and one.total < before.total:
+            raise ValueError(f"Meter: the total falls from {before.total} to {one.total}; settle that first.")
+        highest[one.asset] = one
 
 
 def _originals(acts: tuple[Act, ...]) -> dict[str, str]:

@@ -69,6 +69,31 @@ def _index_not_past(anchor: date, every: int, unit: Unit, after: date) -> int:
     return max(0, months // (every * _MONTHS[unit]) - 1)
 
 
+# Calendar periods that work can be owed once in, and the days of the shortest one of each kind.
+SHORTEST_PERIOD = {
+    (1, Unit.WEEK): 7,
+    (1, Unit.MONTH): 28,
+    (3, Unit.MONTH): 90,
+    (6, Unit.MONTH): 181,
+    (1, Unit.YEAR): 365,
+}
+
+
+def period_of(day: date, every: int, unit: Unit) -> tuple[date, date]:
+    """First and last day of the calendar week, month, quarter, half-year or year that `day` lies in.
+
+    Weeks begin on Monday (ISO 8601). Raises ValueError for another length.
+    """
+    if (every, unit) not in SHORTEST_PERIOD:
+        raise ValueError(f"Period: {every} {unit}s is no calendar period.")
+    if unit is Unit.WEEK:
+        first = day - timedelta(days=day.weekday())
+    else:
+        months = every * _MONTHS[unit]
+        first = date(day.year, (day.month - 1) // months * months + 1, 1)
+    return first, add(first, every, unit) - timedelta(days=1)
+
+
 @dataclass(frozen=True, slots=True)
 class Allowance:
     """Days allowed before or after a due day: whole days, or a percentage of the period the turn belongs to."""

@@ -1,24 +1,25 @@
 """The due-date formula: the facts of a routine, replayed in the order things happened, give its turns.
 
-The order of recording plays no part. Facts happen in this order within a day: new terms, then what was fitted and
-done by the clock (fitted before done at one instant), then the end of the routine. A further trigger brings its
-turns (as `grid_turns` does) or an event of its own, and its rule of what an act closes (`_CLOSES`).
+The order of recording plays no part. A further trigger brings its turns (as `grid_turns` does) or an event of its own
+(`events`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from maintenance.compute.acts import ActFate, Counted, Fate, sort_acts
-from maintenance.compute.facts import Facts, Fitting, InForce, Mode, Term
+from maintenance.compute.book import Book
+from maintenance.compute.deferrals import Deferral
+from maintenance.compute.events import events, on_the_bench, paused, seen
+from maintenance.compute.facts import Facts, Fitting
 from maintenance.compute.grid import grid_turns
-from maintenance.compute.intervals import add
-from maintenance.compute.turn import BEFORE_USE, NO_RECORD, Ended, Kind, Turn, once, regular
-
-TAKEN_OUT = "asset taken out"
-ROUTINE_CHANGED = "routine changed"
+from maintenance.compute.stretches import ONE_DAY
+from maintenance.compute.terms import AFTER_WORK, Mode
+from maintenance.compute.turn import NO_RECORD, READ_THE_METER, Ended, Kind, Turn, once
+from maintenance.compute.usage import read_by
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,14 +48,13 @@ def replay(facts: Facts, day: date, *, known_at: datetime | None = None, until: 
     if not known.terms or known.start > last:
         return Replay(turns=(), fates=())
     until = min(end, max(day, until or day))
-    book = _Book(facts=known, coming=grid_turns(known, until=until))
-    counted, fates = sort_acts(known, day)
-    book.fates = dict(fates)
-    _start(book, [act for act in counted if act.act.day <= known.start])
-    for event in _events(known, counted, last):
+    acts = sort_acts(known, day)
+    book = Book(facts=known, grid=grid_turns(known, day=day, until=until), bench=acts.bench, fates=dict(acts.fates))
+    _start(book, [act for act in acts.counted if act.act.day <= known.start])
+    for event in events(known, acts.counted, last):
         event(book)
     _close_the_day(book, last, until=until)
-    for act in counted:
+    for act in acts.counted:
         book.fates.setdefault(act.act.key, ActFate(act=act.act.key, fate=Fate.EXTRA, because="after the routine ended"))
     return Replay(
         turns=tuple(sorted(book.turns.values(), key=lambda turn: (turn.due, turn.key))),
@@ -62,93 +62,72 @@ def replay(facts: Facts, day: date, *, known_at: datetime | None = None, until: 
     )
 
 
-def next_change(facts: Facts, day: date) -> date | None:
-    """First day after `day` on which a fact already known changes the turns: new terms, a fitting, the end.
+def next_change(facts: Facts, day: date, deferrals: Sequence[Deferral] = ()) -> date | None:
+    """First day after `day` on which a fact already known changes the turns, or a deferral takes effect.
 
     Stored turns are good up to the day before; None when only new facts can change them.
     """
-    days = [facts.start] + [term.takes_effect for term in facts.terms]
+    days = [facts.start, *(term.takes_effect for term in facts.terms)]
     days += [fitting.from_day for fitting in facts.fittings if facts.follows_asset]
     days += [facts.retired.day] if facts.retired else []
-    return min((later for later in days if later > day), default=None)
+    days += [deferral.approved_on + ONE_DAY for deferral in deferrals]
+    return min((later for later in (*days, *_of_stretches(facts)) if later > day), default=None)
 
 
-@dataclass(slots=True)
-class _Book:
-    """Turns while the history is replayed. Grid turns wait in `coming` until their window opens."""
-
-    facts: Facts
-    coming: list[Turn]
-    turns: dict[str, Turn] = field(default_factory=dict)
-    open_keys: list[str] = field(default_factory=list)
-    fates: dict[str, ActFate] = field(default_factory=dict)
-    newest: Counted | None = None
-
-    def add(self, turn: Turn) -> None:
-        self.turns[turn.key] = turn
-        self.open_keys.append(turn.key)
-
-    def put(self, turn: Turn) -> None:
-        self.turns[turn.key] = turn
-        if turn.ended is not Ended.OPEN:
-            self.open_keys.remove(turn.key)
-
-    def open(self, *kinds: Kind) -> list[Turn]:
-        found = [self.turns[key] for key in self.open_keys]
-        return sorted((turn for turn in found if turn.kind in kinds), key=lambda turn: (turn.due, turn.key))
-
-    def settle(self, day: date) -> None:
-        """Open the grid turns whose window has come by `day`, end those whose successor is due."""
-        while self.coming and self.coming[0].earliest <= day:
-            self.add(self.coming.pop(0))
-        for turn in self.open(Kind.GRID):
-            if turn.missed_from is not None and turn.missed_from <= day:
-                self.put(turn.end(Ended.MISSED, turn.missed_from))
-
-    def close(self, closed: list[Turn], by: Counted) -> None:
-        for turn in closed:
-            self.put(turn.end(Ended.DONE, by.act.day, by_act=by.act.key))
-        keys = tuple(turn.key for turn in closed)
-        word = Fate.CLOSED if keys else Fate.EXTRA
-        self.fates[by.act.key] = ActFate(act=by.act.key, fate=word, turns=keys)
+def _of_stretches(facts: Facts) -> Iterator[date]:
+    for pause in facts.pauses:
+        yield from (pause.from_day, pause.to_day or pause.from_day)
+    for run in facts.runs:
+        yield from (run.from_day, run.last_day or run.from_day)
+    yield from (one.day for one in facts.metered)
+    yield from (value.day for value in facts.values)
 
 
-_Event = Callable[[_Book], None]
-
-
-def _events(facts: Facts, counted: list[Counted], last: date) -> list[_Event]:
-    """Everything after the start and up to `last`, in the order it happened."""
-    rules = facts.terms_in_force()
-    dated: list[tuple[tuple[date, int, float, int, str], _Event]] = []
-    for before, rule in zip(rules, rules[1:], strict=False):
-        dated.append(((rule.begins, 0, 0.0, len(dated), ""), _term_changed(before.term, rule)))
-    for fitting in facts.fittings if facts.follows_asset else ():
-        dated.append(((fitting.from_day, 1, fitting.from_at.timestamp(), 0, fitting.key), _swapped(fitting)))
-    for act in counted:
-        dated.append(((act.act.day, 1, act.act.performed_at.timestamp(), 1, act.act.key), _acted(act)))
-    dated.sort(key=lambda event: event[0])
-    return [event for (day, *_), event in dated if facts.start < day <= last]
-
-
-def _start(book: _Book, before: list[Counted]) -> None:
+def _start(book: Book, before: list[Counted]) -> None:
     """Put the routine into force: it continues from the newest act of what is fitted, or owes its first one today.
 
-    An act before the start still counts for a grid turn whose window was open by then.
+    An act before the start still counts for a grid turn whose window was open by then. What is owed by the day of
+    running, or on a condition, owes nothing for want of a record.
     """
     start = book.facts.start
     term = book.facts.term_on(start)
     for act in before:
         book.fates[act.act.key] = ActFate(act=act.act.key, fate=Fate.BEFORE_START)
-    fitted = _fitted_at_start(book.facts)
-    book.newest = next((act for act in reversed(before) if fitted is None or act.fitting == fitted.key), None)
+    book.newest = _newest_at_start(book, before)
     if book.newest is None:
-        book.add(once(term, NO_RECORD, start, why=NO_RECORD))
-    elif term.mode is Mode.FLOATING:
-        _float_from(book, book.newest, term)
+        if term.mode not in (Mode.RUNNING, Mode.CONDITION):
+            book.add(once(term, NO_RECORD, start, why=NO_RECORD))
+    elif term.mode in AFTER_WORK:
+        book.follow(book.newest, term, today=start)
     else:
         book.settle(book.newest.act.day)
         if book.open(Kind.GRID):
             book.close(book.open(Kind.GRID), book.newest)
+        book.keep_apart(book.newest.act.day)
+    _look_around(book)
+
+
+def _look_around(book: Book) -> None:
+    """Take into account what holds when the routine is put into force: a pause, a value outside its limits."""
+    start = book.facts.start
+    for pause in book.facts.pauses:
+        if pause.covers(start):
+            paused(pause, start)(book)
+    values = [value for value in book.facts.values if value.day <= start]
+    newest = max(values, key=lambda value: (value.at, value.key), default=None)
+    done = book.newest.act.performed_at if book.newest else None
+    if newest is not None and (done is None or newest.at > done):
+        seen(newest, start)(book)
+
+
+def _newest_at_start(book: Book, before: list[Counted]) -> Counted | None:
+    """Newest act that counts for what is fitted, done on the bench or in its place."""
+    fitted = _fitted_at_start(book.facts)
+    if fitted is None:
+        return before[-1] if before else None
+    bench = on_the_bench(book, fitted)
+    done = [act for act in before if act.fitting == fitted.key] + ([bench] if bench else [])
+    return max(done, key=lambda one: (one.act.day, one.act.performed_at, one.act.key), default=None)
 
 
 def _fitted_at_start(facts: Facts) -> Fitting | None:
@@ -156,109 +135,28 @@ def _fitted_at_start(facts: Facts) -> Fitting | None:
     return max(begun, key=lambda f: (f.from_at, f.key), default=None)
 
 
-def _float_from(book: _Book, act: Counted, term: Term, *, not_before: date = date.min) -> None:
-    """Add the turn an interval after `act`, due on `not_before` at the earliest."""
-    due = add(act.act.day, term.every, term.unit)
-    period = (due - act.act.day).days
-    turn = regular(term, f"after {act.original}", max(due, not_before), period_days=period, kind=Kind.FLOATING)
-    book.add(replace(turn, base=act.act.day))
-
-
-def _acted(act: Counted) -> _Event:
-    def event(book: _Book) -> None:
-        book.settle(act.act.day)
-        term = book.facts.term_on(act.act.day)
-        grid = book.open(Kind.GRID)
-        closed = _CLOSES[term.mode](book)
-        book.close(closed, act)
-        if grid and grid[-1] in closed:
-            for passed in grid[:-1]:
-                book.put(passed.end(Ended.MISSED, act.act.day))
-        if term.mode is Mode.FLOATING:
-            _float_from(book, act, term)
-        book.newest = act
-
-    return event
-
-
-def _closes_when_fixed(book: _Book) -> list[Turn]:
-    """Every single demand; of the grid the newest open turn, unless the demand was made outside its window."""
-    demands = book.open(Kind.ONCE)
-    newest = book.open(Kind.GRID)[-1:]
-    if newest and demands and not any(newest[0].earliest <= turn.due <= newest[0].latest for turn in demands):
-        newest = []
-    return demands + newest
-
-
-def _closes_when_floating(book: _Book) -> list[Turn]:
-    """Everything open; of a grid in force before, no more than its last turn can still be."""
-    return book.open(*Kind)
-
-
-_CLOSES: dict[Mode, Callable[[_Book], list[Turn]]] = {
-    Mode.FIXED: _closes_when_fixed,
-    Mode.FLOATING: _closes_when_floating,
-}
-
-
-def _swapped(fitting: Fitting) -> _Event:
-    def event(book: _Book) -> None:
-        book.settle(fitting.from_day)
-        for turn in book.open(Kind.ONCE, Kind.FLOATING):
-            book.put(turn.end(Ended.WITHDRAWN, fitting.from_day, because=TAKEN_OUT))
-        term = book.facts.term_on(fitting.from_day)
-        book.add(once(term, f"{BEFORE_USE} {fitting.key}", fitting.from_day, why=BEFORE_USE))
-
-    return event
-
-
-def _term_changed(before: Term, rule: InForce) -> _Event:
-    def event(book: _Book) -> None:
-        book.settle(rule.begins)
-        for turn in book.open(Kind.ONCE):
-            book.put(replace(turn, by_rule=_by_rule_after(turn, rule)))
-        for turn in book.open(Kind.FLOATING):
-            book.put(_leftover(book, turn, rule) if rule.term.mode is Mode.FIXED else _moved(turn, rule))
-        nothing_open = not book.open(*Kind)
-        if before.mode is Mode.FIXED and rule.term.mode is Mode.FLOATING and nothing_open and book.newest:
-            _float_from(book, book.newest, rule.term, not_before=rule.begins)
-
-    return event
-
-
-def _by_rule_after(turn: Turn, rule: InForce) -> bool:
-    """Whether a rule demands the turn under new terms; a turn already overdue does not shake it off."""
-    return rule.term.by_rule or (turn.by_rule and rule.begins > turn.latest)
-
-
-def _moved(turn: Turn, rule: InForce) -> Turn:
-    """Floating turn under new terms: never due before the decision, and not moved at all once it is overdue."""
-    by_rule = _by_rule_after(turn, rule)
-    if turn.base is None or rule.begins > turn.latest:
-        return replace(turn, by_rule=by_rule)
-    due = add(turn.base, rule.term.every, rule.term.unit)
-    period = (due - turn.base).days
-    if due < turn.due:
-        due = max(due, min(rule.begins, turn.due))
-    new = regular(rule.term, turn.key, due, period_days=period, kind=Kind.FLOATING)
-    latest = new.latest if by_rule else max(new.latest, min(rule.begins, turn.latest))
-    return replace(new, latest=latest, base=turn.base)
-
-
-def _leftover(book: _Book, turn: Turn, rule: InForce) -> Turn:
-    """Floating turn when a grid takes over: kept like a turn of the grid if it was due before, else withdrawn."""
-    if turn.due >= rule.begins:
-        return turn.end(Ended.WITHDRAWN, rule.begins, because=ROUTINE_CHANGED)
-    waiting = [t for t in (*book.open(Kind.GRID), *book.coming) if t.due >= rule.begins]
-    return replace(turn, kind=Kind.GRID, missed_from=waiting[0].due if waiting else None)
-
-
-def _close_the_day(book: _Book, last: date, *, until: date) -> None:
+def _close_the_day(book: Book, last: date, *, until: date) -> None:
     """Let time pass up to `last`; at the end of the routine withdraw what is open, else list what is to come."""
     book.settle(last)
-    while book.coming and not any(turn.due > until for turn in book.open(*Kind)):
-        book.add(book.coming.pop(0))
+    coming = book.grid.turns
+    while coming and not any(turn.due > until for turn in book.open(Kind.GRID, Kind.FLOATING, Kind.ONCE)):
+        book.add(coming.pop(0))
+    for turn in tuple(book.turns.values()):
+        book.turns[turn.key] = book.with_use(turn, last)
     retired = book.facts.retired
     if retired is not None and retired.day == last:
         for turn in book.open(*Kind):
             book.put(turn.end(Ended.WITHDRAWN, last, because=retired.because))
+    elif not book.facts.paused_on(last):
+        _ask_for_readings(book, last)
+
+
+def _ask_for_readings(book: Book, day: date) -> None:
+    """Demand that the meter is read before its newest reading is too old to tell what is due."""
+    for turn in book.open(Kind.FLOATING)[-1:]:
+        if turn.use is None or turn.base is None:
+            continue
+        metered, stale_days = book.facts.metered, book.facts.stale_days
+        due = read_by(turn.use, metered, day, since=turn.base, stale_days=stale_days)
+        demand = once(book.facts.term_on(day), f"{READ_THE_METER} {due}", due, why=READ_THE_METER)
+        book.add(replace(demand, kind=Kind.READING, by_rule=False, while_running=False))

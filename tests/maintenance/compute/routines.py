@@ -7,17 +7,25 @@ from datetime import UTC, date, datetime, time, timedelta
 from fractions import Fraction
 
 from maintenance.compute.schedule import (
+    NEVER,
     Act,
     Allowance,
     Block,
+    Deferral,
+    Ended,
     Facts,
     Fitting,
+    Metered,
     Mode,
+    Pause,
+    Run,
     State,
     Term,
     Turn,
     Unit,
+    Value,
     state,
+    turns,
 )
 
 NO_DAYS = Allowance(0)
@@ -45,6 +53,7 @@ def term(
     early: Allowance | None = None,
     by_rule: bool = False,
     asked: str = "",
+    **rest: object,
 ) -> Term:
     """Terms decided on a day, asked for from the same day or another one."""
     return Term(
@@ -58,6 +67,7 @@ def term(
         from_day=on(asked or decided),
         decided_on=on(decided),
         recorded_at=at(on(decided)),
+        **rest,  # type: ignore[arg-type]
     )
 
 
@@ -78,6 +88,7 @@ def act(
     because: str = "",
     asset: str = "",
     replaces: str = "",
+    **rest: object,
 ) -> Act:
     """Return an act on a site date; it counts unless there is a reason why not."""
     performed = on(day)
@@ -90,6 +101,7 @@ def act(
         because=because,
         asset=asset,
         replaces=replaces,
+        **rest,  # type: ignore[arg-type]
     )
 
 
@@ -112,6 +124,62 @@ def locked(first: str, release: str = "", because: str = "locked out") -> Block:
     return Block(from_day=on(first), to_day=on(release) if release else None, because=because)
 
 
+def put_off(turn: Turn, approved: str, to_day: str, because: str = "part ordered") -> Deferral:
+    return Deferral(
+        key=f"{approved} {to_day}",
+        turn=turn.key,
+        to_day=on(to_day),
+        approved_on=on(approved),
+        approved_at=at(on(approved)),
+        requested_by="operator",
+        approved_by="supervisor",
+        because=because,
+        recorded_at=at(on(approved)),
+    )
+
+
+def season(first: str, back: str = "", because: str = "out of season") -> Pause:
+    began = on(first)
+    return Pause(
+        key=first, from_day=began, to_day=on(back) if back else None, because=because, recorded_at=at(began, "00:00")
+    )
+
+
+def ran(first: str, last: str = "") -> Run:
+    """Ran from 06:00 on its first day to 18:00 on its last one; still runs without one."""
+    began, ended = on(first), on(last) if last else None
+    return Run(
+        key=first,
+        from_at=at(began, "06:00"),
+        from_day=began,
+        recorded_at=at(began, "06:00"),
+        to_at=at(ended, "18:00") if ended else None,
+        last_day=ended,
+        to_recorded_at=at(ended, "18:00") if ended else None,
+    )
+
+
+def read(day: str, total: int, *, known: str = "", clock: str = "07:00") -> Metered:
+    seen = on(day)
+    known_on = on(known) if known else seen
+    recorded_at = at(known_on, "20:00") if known else at(seen, clock)
+    return Metered(at=at(seen, clock), day=seen, total=Fraction(total), known_on=known_on, recorded_at=recorded_at)
+
+
+def value(day: str, number: str, *, known: str = "", clock: str = "13:00") -> Value:
+    seen = on(day)
+    known_on = on(known) if known else seen
+    recorded_at = at(known_on, "20:00") if known else at(seen, clock)
+    return Value(
+        key=f"{day} {clock}",
+        at=at(seen, clock),
+        day=seen,
+        value=Fraction(number),
+        known_on=known_on,
+        recorded_at=recorded_at,
+    )
+
+
 def quarter() -> Allowance:
     return Allowance(Fraction(25), of_period=True)
 
@@ -121,15 +189,30 @@ def written(day: date) -> str:
     return f"{day.day} {day:%b}" + ("" if day.year == 2026 else f" {day.year}")
 
 
-def line(turn: Turn, day: date, blocks: Sequence[Block] = ()) -> str:
+def line(turn: Turn, day: date, blocks: Sequence[Block] = (), deferrals: Sequence[Deferral] = ()) -> str:
     """Turn on a day in one line: due day, why, state, when it ended, days late, days blocked."""
-    seen = state(turn, day, blocks)
+    seen = state(turn, day, blocks, deferrals)
     ended = seen.state in (State.DONE, State.MISSED, State.WITHDRAWN)
     ended_on = turn.ended_on or turn.missed_from
-    parts = [written(turn.due), turn.why, seen.state.value, written(ended_on) if ended and ended_on else ""]
+    parts = [
+        "by use" if turn.due == NEVER else written(turn.due),
+        turn.why,
+        seen.state.value,
+        written(ended_on) if ended and ended_on else "",
+    ]
     parts += [f"({seen.because})" if seen.because else "", f"late {seen.days_late}" if seen.days_late else ""]
     parts += [f"blocked {seen.blocked_days}" if seen.blocked_days else ""]
     return " ".join(part for part in parts if part)
+
+
+def lines(facts: Facts, day: str, blocks: Sequence[Block] = (), deferrals: Sequence[Deferral] = ()) -> list[str]:
+    """Every turn of a routine as it stands on a day."""
+    return [line(turn, on(day), blocks, deferrals) for turn in turns(facts, on(day))]
+
+
+def owed(facts: Facts, day: str) -> Turn:
+    """Return the oldest open turn of a routine on a day."""
+    return next(turn for turn in turns(facts, on(day)) if turn.ended is Ended.OPEN)
 
 
 def days_between(first: date, last: date) -> list[date]:

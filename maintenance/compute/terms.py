@@ -1,0 +1,147 @@
+"""The terms of a routine: how its turns arise, how often, what is allowed around a due day, and from when it holds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from fractions import Fraction
+
+from maintenance.compute.intervals import A_WEEK, LONGEST, NONE_ALLOWED, SHORTEST_PERIOD, Allowance, Unit
+
+
+class Mode(StrEnum):
+    """How the turns of a routine arise."""
+
+    FIXED = "fixed"  # on a grid of days, whenever the last one was done
+    FLOATING = "floating"  # an interval after the day it was last done
+    PERIOD = "period"  # once in each calendar period
+    RUNNING = "running"  # on each day the unit runs
+    USAGE = "usage"  # after so many hours, starts or volume
+    FIRST_OF = "first of"  # an interval or so much use, whichever is reached first
+    CONDITION = "condition"  # when a value is seen outside its limits
+
+
+ON_THE_CALENDAR = frozenset({Mode.FIXED, Mode.PERIOD, Mode.RUNNING})  # turns come whatever was done
+AFTER_WORK = frozenset({Mode.FLOATING, Mode.USAGE, Mode.FIRST_OF})  # a turn follows each time it was done
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ByUse:
+    """Due again after `every` of `unit` (h, starts, m3 ...) on the meter.
+
+    It can be done from `early` before and stays merely due up to `late` after, in the same unit.
+    Raises ValueError for an amount of nothing or an early allowance that is as long as the interval.
+    """
+
+    every: Fraction
+    unit: str
+    early: Fraction = Fraction(0)
+    late: Fraction = Fraction(0)
+
+    def __post_init__(self) -> None:
+        """Refuse amounts from which nothing can be told."""
+        if self.every <= 0:
+            raise ValueError(f"Use: {self.every} {self.unit}. Give more than 0.")
+        if not 0 <= self.early < self.every or self.late < 0:
+            raise ValueError(
+                f"Allowed: early {self.early}, late {self.late}. Give 0 or more, early under {self.every}."
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """Values between `low` and `high` are good, both inclusive; outside, the work is owed `answer_days` days later.
+
+    Raises ValueError without any limit, for limits the wrong way round, or for an answer before it was seen.
+    """
+
+    low: Fraction | None = None
+    high: Fraction | None = None
+    answer_days: int = 0
+
+    def __post_init__(self) -> None:
+        """Refuse limits that nothing can be held against."""
+        if self.low is None and self.high is None:
+            raise ValueError("Limits: give the lowest or the highest good value.")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise ValueError(f"Limits: {self.low} is above {self.high}.")
+        if self.answer_days < 0:
+            raise ValueError(f"Days to answer: {self.answer_days}. Give 0 or more.")
+
+    def outside(self, value: Fraction) -> bool:
+        """Whether a value lies outside, unrounded."""
+        return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Term:
+    """One version of the terms of a routine, in force until the next one takes effect.
+
+    `every` with `unit` is the interval; by use alone, on running days and on a condition it is not read. `anchor` is a
+    day of the grid and the first one (fixed only). `early` and `late` are the days allowed before and after the due
+    day. `by_rule`: a rule itself demands the interval, so none are allowed after it and no lock stops it.
+    `while_running`: it is owed only while the unit runs (`Block.off` stops it then, also what a rule demands).
+    `spacing`: least days since it was last done (once a period only). `bench`: work on the asset out of its place
+    counts. `use` is asked by usage and whichever first, `limits` by a condition.
+    `from_day` is the day asked for, `decided_on` the site date of the decision: a term never works backwards, see
+    `takes_effect`.
+    Raises ValueError for terms from which no due day can be worked out.
+    """
+
+    mode: Mode
+    from_day: date
+    decided_on: date
+    recorded_at: datetime
+    every: int = 1
+    unit: Unit = Unit.DAY
+    anchor: date | None = None
+    early: Allowance = A_WEEK
+    late: Allowance = NONE_ALLOWED
+    by_rule: bool = False
+    while_running: bool = False
+    spacing: int = 0
+    bench: bool = False
+    use: ByUse | None = None
+    limits: Limits | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse terms from which no due day can be worked out."""
+        if not 1 <= self.every <= LONGEST[self.unit]:
+            raise ValueError(f"Interval: {self.every} {self.unit}s. Give 1 to {LONGEST[self.unit]} {self.unit}s.")
+        if self.mode is Mode.FIXED and self.anchor is None:
+            raise ValueError("Anchor: a routine on fixed days needs one of its due days to count from.")
+        if self.mode in (Mode.USAGE, Mode.FIRST_OF) and self.use is None:
+            raise ValueError("Use: a routine by use needs how many hours, starts or how much volume.")
+        if self.mode is Mode.CONDITION and self.limits is None:
+            raise ValueError("Limits: a routine on a condition needs the limits of the value.")
+        self._refuse_periods()
+
+    def _refuse_periods(self) -> None:
+        shortest = SHORTEST_PERIOD.get((self.every, self.unit))
+        if self.mode is not Mode.PERIOD:
+            if self.spacing:
+                raise ValueError("Least days between: asked only where it is done once in each period.")
+        elif shortest is None:
+            raise ValueError("Period: give a week, a month, a quarter, a half-year or a year.")
+        elif not 0 <= self.spacing <= shortest:
+            raise ValueError(f"Least days between: {self.spacing}. Give 0 to {shortest}, or a period could not be met.")
+
+    @property
+    def counted_use(self) -> ByUse | None:
+        """What is counted on a meter, None where the mode counts none."""
+        return self.use if self.mode in (Mode.USAGE, Mode.FIRST_OF) else None
+
+    @property
+    def takes_effect(self) -> date:
+        """Day from which the term is in force: as asked, but never before it was decided."""
+        return max(self.from_day, self.decided_on)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce:
+    """A term with the days it rules: from `begins`, up to but without `ends` (None: still in force)."""
+
+    term: Term
+    begins: date
+    ends: date | None
