@@ -204,7 +204,7 @@ def test_a_low_block_counts_with_the_value_of_this_meter_alone(checked: Checked)
 
 
 def test_the_zero_is_proved_by_what_was_judged_low_not_by_what_was_typed(checked: Checked) -> None:
-    usual = {"settings": {"working_value": "0.07"}}
+    usual: dict[str, Any] = {"settings": {"working_value": "0.07"}}
     assert caught(judged(checked, HIGH, **usual), "zero-not-proved")
     for unjudged in ({"low_shown": "3.0"}, {"low_standard": "block", "low_shown": "3.0"}):
         assert caught(judged(checked, HIGH, unjudged, **usual), "zero-not-proved")
@@ -234,7 +234,7 @@ def test_a_meter_that_shows_nothing_passes_in_no_standard(checked: Checked, valu
 
 @pytest.mark.parametrize(("last", "old"), [("2026-10-01", False), ("2026-10-02", True), ("", False)])
 def test_a_block_is_assigned_anew_after_each_primary_calibration(checked: Checked, last: str, old: bool) -> None:
-    facts = {"unit_key": "asset-9", "settings": {"last_primary": last}}
+    facts: dict[str, Any] = {"unit_key": "asset-9", "settings": {"last_primary": last}}
     outcome = judged(checked, IN_BLOCK, **facts)
     assert bool(caught(outcome, "old-assignment")) is old
     assert outcome.verdict == (None if old else "pass")
@@ -301,14 +301,14 @@ def test_a_standard_more_than_five_times_the_water_or_less_than_a_fifth_is_asked
 
 
 def test_two_standards_around_the_water_are_near_enough(checked: Checked) -> None:
-    far = {"settings": {"working_value": "3"}}
+    far: dict[str, Any] = {"settings": {"working_value": "3"}}
     assert caught(judged(checked, HIGH, **far), "far-from-process")
     assert not caught(judged(checked, HIGH, LOW, **far), "far-from-process")
 
 
 # ---------------------------------------------------------------------------------------------------------- uncertainty
 
-STATED = {"uncertainty": Fraction("0.02"), "k": Fraction(2), "certificate": "certificate of the bottle"}
+STATED: dict[str, Any] = {"uncertainty": Fraction("0.02"), "k": Fraction(2), "certificate": "certificate of the bottle"}
 
 
 def u_c(outcome: Any, name: str) -> float:
