@@ -44,6 +44,7 @@ MASS = make_standard("M", "turbidity standard", "0.50", "mg/L", kind_name="Kaoli
 LOWEST = make_standard("L", "turbidity standard", "0.05", "NTU")
 PHOTOMETER = replace(METER, unit="%", label="Bench photometer BP-1")
 LAMP = make_standard("U", "UV sensor", "0", "W/m²", is_lot=False, opened=None)
+CYLINDER = make_standard("P", "column", "0", "mL", is_lot=False, opened=None)
 THERMOMETER = make_standard(
     "T", "thermometer", "0", "°C", is_lot=False, opened=None,
     corrections=((Fraction(0), Fraction("-0.3")), (Fraction(20), Fraction("-0.3"))),
@@ -234,7 +235,8 @@ CASES = (
     ),  # fmt: skip
     MethodCase(
         method=particle_counter.METHOD,
-        good={"hold": "on", "volume": "104", "seconds": "60", "zero": "4"},
+        good={"hold": "on", "column": "P", "volume": "104", "seconds": "60", "zero": "4"},
+        standards=(CYLINDER,),
         settings={"rated_flow": "100", "coincidence": "10000"},
         failing={"volume": "106"},
         catches={
@@ -242,6 +244,16 @@ CASES = (
             "bubbles": typed(bubbles="yes"),
             "laser": typed(laser="no"),
             "coincidence": typed(counts="20000"),
+            "zero-over": typed(counts="3"),
+            "half-channel-1": typed(channel1_size="2"),
+            "same-size-2": typed(channel1_size="2", channel1_counts="58", channel2_size="2.0", channel2_counts="21"),
+            "rising-2": typed(channel1_size="2", channel1_counts="58", channel2_size="5", channel2_counts="59"),
+            "minutes": typed(seconds="1"),
+            "litres": typed(volume="0.104"),
+            "unread-serviced": typed(serviced="last spring"),
+            "service-to-come": typed(serviced="2027-11-01"),
+            "service-over": typed(serviced="2025-06-01"),
+            "no-zero": typed(zero=""),
         },
     ),
     MethodCase(

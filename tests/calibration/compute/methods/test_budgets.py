@@ -23,6 +23,8 @@ BUDGETS = {
     "uv-transmittance": ("0.4", "error", (1, sqrt(1 + (log(10) * 10**-0.06 * 100 * 0.001 / 0.1) ** 2)), "0.1"),
     # 110 beside 100: d / r² for the reference and its digit, 1 / r for the duty sensor's.
     "uv-intensity": ("6", "ratio", (110 / 100**2, sqrt((110 / 100**2) ** 2 + (1 / 100) ** 2)), "1"),
+    # 104 mL in 60 s beside 100 mL/min: 1 % for each mL, 104 / 60 % for each second.
+    "particle-counter": ("0.5", "flow", (1, sqrt(1 + (104 / 60) ** 2)), "1"),
     "current-loop": ("0.01", "error_2_hmi", (100 / 16, 10), "0.01"),
 }
 
