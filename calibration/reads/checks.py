@@ -14,7 +14,6 @@ from calibration.models import Check, Lot, Outcome, ReadingSet, Requirement
 from calibration.queries import CheckQuerySet
 from calibration.reads.own_fields import is_test
 from calibration.reads.sheet import FAILING
-from calibration.reads.stored import judged_in
 from calibration.reads.words import KIND_WORDS, State, hardest_words, state_of
 from maintenance.models import Occurrence
 
@@ -169,7 +168,7 @@ def _short(sets: Iterable[ReadingSet]) -> str:
             return f"as found lost, because {of.lost_because}" if of.lost_because else ""
         if not outcome.valid:
             return outcome.because[:160]
-        return hardest_words(judged_in(outcome))
+        return hardest_words(of)
     return ""
 
 

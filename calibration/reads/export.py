@@ -92,7 +92,7 @@ def _result(of: ReadingSet) -> dict[str, str]:
         "valid": "yes" if outcome.valid else "no",
         "not valid because": outcome.because,
         "verdict": outcome.verdict,
-        "what it says": hardest_words(judged) if outcome.valid else "",
+        "what it says": hardest_words(of) if outcome.valid else "",
         "method version": outcome.method_version,
         **dict(_figure(one, named=ph) for one in figures if not ph or one.name in OF_PH),
         **(_sure(judged, lines_in(outcome)) if outcome.valid else {}),

@@ -138,7 +138,7 @@ def _told(given: _Numbers) -> Told:
         rows=tuple(_row(line, given.judged) for line in given.lines),
         sure=() if given.because else sure_words(given.judged, given.lines),
         picture=_picture(given),
-        short=_short(given.judged),
+        short=_short(given),
         limits_from=tuple(_limits_from([one for one, _ in given.judged if one.source])),
         uncertainty_stated=any(one.uncertainty is not None for one, _ in given.judged)
         or bool(expanded_in(given.lines)),
@@ -160,7 +160,8 @@ def _sentences(given: _Numbers) -> Iterator[str]:
     if given.because:
         return
     if not given.method.by_point:
-        yield from (_any_sentence(one, verdict) for one, verdict in worst_first(given.judged)[:SENTENCES])
+        for one, verdict in worst_first(given.judged)[:SENTENCES]:
+            yield _any_sentence(one, verdict, _written(one, given))
         return
     error = next(((one, verdict) for one, verdict in given.judged if one.name == "error"), None)
     if error is not None:
@@ -188,14 +189,20 @@ SENTENCES = 3
 """Judged values told in words, worst first; all of them stand in the strip."""
 
 
-def _any_sentence(one: Judged, verdict: str) -> str:
+def _written(one: Judged, given: _Numbers) -> str:
+    """Write a judged value with its unit as the working shows it, where a figure of that name stands there."""
+    _, text, unit = given.figures.get(one.name, (0.0, "", ""))
+    return judged_value(one, as_figure=text if unit == one.unit else "")
+
+
+def _any_sentence(one: Judged, verdict: str, value: str) -> str:
     what = sentence_case(one.what)
     if isinstance(one.value, bool):
         return f"{what}: {'yes' if one.value else 'no'}."
     of = f" of {one.of}" if one.of else ""
     where = "outside" if verdict in {"fail", "conditional fail"} else "inside"
     sure = ", but by less than we can be sure of" if verdict.startswith("conditional") else ""
-    return f"{what}: {judged_value(one)}{of}, {where} the limit, {limit_words(one)}{sure}."
+    return f"{what}: {value}{of}, {where} the limit, {limit_words(one)}{sure}."
 
 
 def _any_strip(given: _Numbers) -> Iterator[Item]:
@@ -209,7 +216,7 @@ def _any_strip(given: _Numbers) -> Iterator[Item]:
         if isinstance(one.value, bool):
             yield Item(sentence_case(one.what), "", "", ("yes" if one.value else "no",), state)
             continue
-        number, _, unit = judged_value(one).partition(" ")
+        number, _, unit = _written(one, given).partition(" ")
         of = f" of {one.of}" if one.of else ""
         under = (f"limit {limit_words(one)}{of}, {_uncertainty_words(one, budgets, shown_up)}",)
         yield Item(sentence_case(one.what), number, unit, under, state)
@@ -229,11 +236,11 @@ def _other_sentence(one: Judged, verdict: str) -> str:
     return f"{sentence_case(one.what)}: {judged_value(one)}, limit {limit_words(one)}: {told}."
 
 
-def _short(judged: Iterable[tuple[Judged, Verdict]]) -> str:
-    for one, _ in worst_first(judged):
+def _short(given: _Numbers) -> str:
+    for one, _ in worst_first(given.judged):
         if not isinstance(one.value, bool):
             name = "error" if one.name == "error" else one.what
-            return f"{name} {judged_value(one)} of {limit_words(one)}"
+            return f"{name} {_written(one, given)} of {limit_words(one)}"
     return ""
 
 

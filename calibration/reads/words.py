@@ -11,8 +11,10 @@ from zoneinfo import ZoneInfo
 from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import shown
 from calibration.compute.method import AnyMethod, Band, Judged, Verdict
+from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
 from calibration.models import Outcome, ReadingSet
+from calibration.reads.stored import judged_in
 
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
@@ -74,19 +76,29 @@ def moment_words(moment: dt.datetime, zone: ZoneInfo) -> str:
     return f"{day_words(here.date())}, {here:%H:%M}"
 
 
-def judged_value(one: Judged) -> str:
-    """Write a judged value with its sign and unit; never so rounded that it crosses a limit."""
+def judged_value(one: Judged, *, as_figure: str = "") -> str:
+    """Write a judged value with its sign and unit; never so rounded that it crosses a limit.
+
+    as_figure: the text of the figure of that name, as the working shows it; it is taken unless it crosses one.
+    """
     if isinstance(one.value, bool):
         return "so" if one.value else "not so"
+    if as_figure and _on_its_side(one, as_figure):
+        return f"{as_figure} {one.unit}".strip()
     places = PLACES.get(one.unit, 3)
     plus = one.unit != "%"
-    edges = [edge for edge in (one.low, one.high) if edge is not None]
     for more in range(places, places + 9):
         text = shown(one.value, more, plus=plus)
-        near = Fraction(text.replace("\u2212", "-"))
-        if all((near < edge) == (one.value < edge) and (near > edge) == (one.value > edge) for edge in edges):
+        if _on_its_side(one, text):
             return f"{text} {one.unit}".strip()
     return f"{shown(one.value, places + 9, plus=plus)} {one.unit}".strip()
+
+
+def _on_its_side(one: Judged, text: str) -> bool:
+    """Tell whether a value as written lies on the same side of each limit as the value itself."""
+    near = Fraction(text.replace("\u2212", "-"))
+    edges = [edge for edge in (one.low, one.high) if edge is not None]
+    return all((near < edge) == (one.value < edge) and (near > edge) == (one.value > edge) for edge in edges)
 
 
 def limit_words(one: Judged) -> str:
@@ -100,12 +112,20 @@ def worst_first(judged: Iterable[tuple[Judged, Verdict]]) -> list[tuple[Judged, 
     return hardest_first(judged)
 
 
-def hardest_words(judged: Iterable[tuple[Judged, Verdict]]) -> str:
-    """Name the judged value that decides: failing first, then the largest share of its limit; '' where none is."""
-    one = next((one for one, _ in hardest_first(judged)), None)
+def hardest_words(of: ReadingSet) -> str:
+    """Name the judged value of a signed set that decides; '' where nothing was judged.
+
+    Failing first, then the largest share of its limit; of several alike the one that stands first on the page. Reads
+    the outcome with its figures.
+    """
+    method = METHODS[of.check_of.method]
+    in_order = sorted(judged_in(of.outcome), key=lambda pair: pair[0].name != method.headline)
+    one = next((one for one, _ in hardest_first(in_order)), None)
     if one is None:
         return ""
     if isinstance(one.value, bool):
         return f"{one.what}: {'yes' if one.value else 'no'}"
-    of = f" of {one.of}" if one.of else ""
-    return f"{one.what} {judged_value(one)}{of}, limit {limit_words(one)}"
+    texts = {(figure.name, figure.unit): figure.shown for figure in of.outcome.figures.all()}
+    share = f" of {one.of}" if one.of else ""
+    value = judged_value(one, as_figure=texts.get((one.name, one.unit), ""))
+    return f"{one.what} {value}{share}, limit {limit_words(one)}"

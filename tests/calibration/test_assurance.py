@@ -30,6 +30,7 @@ from calibration.compute.verdict import verdict_of
 from calibration.models import Check
 from calibration.reads.stored import agrees, worked_again
 from calibration.reads.sure import percent, sure_words
+from calibration.reads.words import judged_value
 from tests.make_checks import FAILING, Bench, make_lot, make_terms
 from tests.published import example
 
@@ -300,3 +301,10 @@ def test_the_file_for_other_computers_carries_the_uncertainty_under_any_rule(
     assert texts("coverageFactor") == {"2.00"} and texts("coverageProbability") == {"0.9545"}
     rule = "guarded" if guarded else "uncertainty not considered"
     assert all(rule in (one.text or "") for one in root.iter(f"{{{DCC}}}content") if "limit" in (one.text or ""))
+
+
+def test_a_value_is_written_as_the_working_shows_it_unless_that_crosses_a_limit() -> None:
+    one = judged("30", high="60")
+    assert judged_value(one, as_figure="30") == "30 V" and judged_value(one) == "+30.000 V"
+    beyond = judged("0.1004", "-0.1", "0.1")
+    assert judged_value(beyond, as_figure="+0.10") == judged_value(beyond) == "+0.1004 V"
