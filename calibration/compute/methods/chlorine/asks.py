@@ -11,7 +11,7 @@ from calibration.compute.grabs import ONE_GRAB
 from calibration.compute.method import Ask, Limit, Typed
 
 SPECIES = {"free": "Free chlorine", "total": "Total chlorine"}
-LEVELS = (("enough", "Enough"), ("low", "Running low"), ("empty", "None left"))
+LEVELS = (("enough", "Enough until the next check"), ("low", "It runs low"), ("empty", "None left"))
 AS_PRINTED = "As printed, like 2027-03-31 or 2027-03."
 
 
