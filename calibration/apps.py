@@ -15,6 +15,9 @@ class CalibrationConfig(AppConfig):
         from assets import hooks
         from calibration.actions.custody import refuse_while_away
         from calibration.actions.tables import know_the_solutions
+        from calibration.reads.handover import tell_checks
+        from maintenance.hooks import handover_tellers
 
+        handover_tellers.append(tell_checks)
         hooks.after_start_site.append(know_the_solutions)
         hooks.after_fit.insert(0, refuse_while_away)

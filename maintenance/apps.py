@@ -15,8 +15,11 @@ class MaintenanceConfig(AppConfig):
         from assets import hooks
         from maintenance.actions import due, overrides_end, routines
         from maintenance.actions.lockout.hooks import lock_rules
+        from maintenance.hooks import handover_tellers
+        from maintenance.reads import handover
 
         hooks.after_fit.append(due.owe_before_use)
         hooks.after_retire.append(routines.retire_with)
         hooks.before_retire.append(overrides_end.refuse_while_overridden)
+        handover_tellers.extend([handover.tell_upkeep, handover.tell_plant])
         lock_rules()

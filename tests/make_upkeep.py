@@ -8,13 +8,14 @@ import itertools
 from django.utils import timezone
 
 from assets.models import Asset, Person, Position, Role
+from maintenance.actions.handover import hand_over
 from maintenance.actions.orders import raise_work_order
 from maintenance.actions.overrides import OverrideTyped, ask_override
 from maintenance.actions.overrides_time import ask_extension
 from maintenance.actions.performances import record_performance
 from maintenance.actions.routines import Interval, Work, register_routine
-from maintenance.models import Occurrence, Override, OverrideExtension, Performance, Plan, WorkOrder
-from tests.make import make_person
+from maintenance.models import Handover, Occurrence, Override, OverrideExtension, Performance, Plan, WorkOrder
+from tests.make import make_person, proof_of
 
 NUMBERS = itertools.count(1)
 
@@ -120,3 +121,10 @@ def make_extension(override: Override, *, by: Person, hours: int = 2) -> Overrid
     """More time asked for."""
     to_at = override.limit_at + dt.timedelta(hours=hours)
     return ask_extension(override=override, to_at=to_at, reason="the new probe comes tomorrow", by=by)
+
+
+def make_handover(*, by: Person, hours: int = 8, words: str = "P-61 drips more than yesterday") -> Handover:
+    """A shift of so many hours handed over now."""
+    site = by.memberships.get().site
+    start = timezone.now() - dt.timedelta(hours=hours)
+    return hand_over(site=site, shift_from=start, words=words, proof=proof_of(by), by=by)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from maintenance.models.handover import Handover, HandoverItem, HandoverNote
 from maintenance.models.isolation import (
     EnergyProcedure,
     IsolationPoint,
@@ -32,6 +33,9 @@ from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
 __all__ = [
     "Application",
     "EnergyProcedure",
+    "Handover",
+    "HandoverItem",
+    "HandoverNote",
     "IsolationPoint",
     "Lock",
     "LockBox",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, found
 from maintenance.compute.orders import OrderAct, acts_from
-from maintenance.models import Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
+from maintenance.models import Handover, Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
 
 # Which role each act on a work order takes.
 _ROLES = {
@@ -62,6 +62,12 @@ def extension_for(desk: Desk, pk: int) -> OverrideExtension:
     """More time asked for at the asking person's site."""
     rows = OverrideExtension.objects.filter(override__site=desk.site)
     return found(rows.select_related("override__site", "override__position", "asked_by"), pk=pk)
+
+
+def handover_for(desk: Desk, number: int) -> Handover:
+    """A handover of the asking person's site, by its number."""
+    rows = Handover.objects.filter(site=desk.site).select_related("site", "made_by", "signature")
+    return found(rows, number=number)
 
 
 def may_keep_routines(desk: Desk) -> bool:

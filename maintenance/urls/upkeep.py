@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from maintenance.views import due, orders, overrides, performances, reliability, routines
+from maintenance.views import due, handover, orders, overrides, performances, reliability, routines
 
 _ORDER = "upkeep/orders/<int:number>/"
 _FORCED = "upkeep/forced/<int:number>/"
@@ -33,6 +33,8 @@ urlpatterns: list[URLPattern] = [
     path(f"{_ORDER}withdraw/", orders.order_withdraw, name="order-withdraw"),
     path(f"{_ORDER}steps/new/", orders.step_new, name="order-step-new"),
     path(f"{_ORDER}steps/<int:step>/done/", orders.step_done, name="order-step-done"),
+    path("handover/", handover.hand_over, name="hand-over"),
+    path("handover/<int:number>/", handover.handover, name="handover"),
     path("upkeep/forced/", overrides.overrides_list, name="overrides"),
     path("upkeep/forced/at/<str:code>/", overrides.override_new, name="override-new"),
     path(_FORCED, overrides.override, name="override"),

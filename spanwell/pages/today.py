@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
+import maintenance.reads.handover
 import maintenance.reads.locks
 import maintenance.reads.overrides
 import maintenance.reads.panels
@@ -61,6 +62,8 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
         "day": desk.today,
         "next": next_step(desk, begun, asks),
         "locks": maintenance.reads.locks.today_locks(desk),
+        "untaken": maintenance.reads.handover.untaken(desk),
+        "may_hand_over": desk.may(OPERATORS),
         "forced": maintenance.reads.overrides.standing_rows(desk, timezone.now()),
         "asks": asks,
         "begun": begun,

@@ -191,6 +191,8 @@ TABLE: dict[str, Row] = {
     "maintenance:order-withdraw": form(KEEP, ORDER),
     "maintenance:order-step-new": form(WORK, ORDER),
     "maintenance:order-step-done": press(WORK, step),
+    "maintenance:hand-over": form(WORK),
+    "maintenance:handover": form(READ, number(lambda w: w.handover)),
     "maintenance:overrides": page(READ),
     "maintenance:override-new": form(WORK, code),
     "maintenance:override": page(READ, OVERRIDE),

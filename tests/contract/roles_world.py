@@ -41,12 +41,22 @@ from calibration.models import Check, Draft, Lot, Recall, StandardKind
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
-from maintenance.models import Application, Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
+from maintenance.models import (
+    Application,
+    Handover,
+    Occurrence,
+    Override,
+    OverrideExtension,
+    Performance,
+    Plan,
+    Step,
+    WorkOrder,
+)
 from tests.make import make_file, make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_standards import make_kind
-from tests.make_upkeep import make_extension, make_order, make_override, make_plan, open_item
+from tests.make_upkeep import make_extension, make_handover, make_order, make_override, make_plan, open_item
 
 SIGNED_OUT = "signed out"
 LINK = "contractor's link"
@@ -69,6 +79,7 @@ class World:
     holiday: Holiday
     running: Production
     file: KeptFile
+    handover: Handover
     override: Override
     extension: OverrideExtension
     check: Check
@@ -153,6 +164,7 @@ def make_world(*, ahead: bool = False) -> World:
         holiday=add_holiday(site=site, day=dt.date(2027, 1, 1), name="New Year", by=ruth),
         running=start_running(site=site, unit=pump.position, by=ines),
         file=make_file(site=site, by=ines),
+        handover=_handed_over(ines, ahead=ahead),
         override=(forced := _forced(bench.position, by=ines, ahead=ahead)),
         extension=make_extension(forced, by=ines),
         check=check,
@@ -169,6 +181,12 @@ def make_world(*, ahead: bool = False) -> World:
     for visitor in VISITORS:
         made.cookies[visitor] = _cookies(made, visitor)
     return made
+
+
+def _handed_over(by: Person, *, ahead: bool) -> Handover:
+    for _ in range(2 if ahead else 0):
+        make_handover(by=by)
+    return make_handover(by=by)
 
 
 def _forced(position: Position, *, by: Person, ahead: bool) -> Override:
