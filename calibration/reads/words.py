@@ -9,7 +9,7 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from calibration.compute.conformity import hardest_first
-from calibration.compute.figures import shown
+from calibration.compute.figures import plain, shown
 from calibration.compute.method import AnyMethod, Band, Judged, Verdict
 from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
@@ -79,6 +79,7 @@ def moment_words(moment: dt.datetime, zone: ZoneInfo) -> str:
 def judged_value(one: Judged, *, as_figure: str = "") -> str:
     """Write a judged value with its sign and unit; never so rounded that it crosses a limit.
 
+    A time or an amount, whose limits know no minus, has neither plus nor empty places: 30 s.
     as_figure: the text of the figure of that name, as the working shows it; it is taken unless it crosses one.
     """
     if isinstance(one.value, bool):
@@ -86,9 +87,10 @@ def judged_value(one: Judged, *, as_figure: str = "") -> str:
     if as_figure and _on_its_side(one, as_figure):
         return f"{as_figure} {one.unit}".strip()
     places = PLACES.get(one.unit, 3)
-    plus = one.unit != "%"
+    amount = one.unit not in PLACES and (one.low is None or one.low >= 0) and one.value >= 0
+    plus = one.unit != "%" and not amount
     for more in range(places, places + 9):
-        text = shown(one.value, more, plus=plus)
+        text = plain(one.value, most=more) if amount else shown(one.value, more, plus=plus)
         if _on_its_side(one, text):
             return f"{text} {one.unit}".strip()
     return f"{shown(one.value, places + 9, plus=plus)} {one.unit}".strip()

@@ -305,6 +305,6 @@ def test_the_file_for_other_computers_carries_the_uncertainty_under_any_rule(
 
 def test_a_value_is_written_as_the_working_shows_it_unless_that_crosses_a_limit() -> None:
     one = judged("30", high="60")
-    assert judged_value(one, as_figure="30") == "30 V" and judged_value(one) == "+30.000 V"
+    assert judged_value(one, as_figure="30.0") == "30.0 V" and judged_value(one) == "30 V"
     beyond = judged("0.1004", "-0.1", "0.1")
     assert judged_value(beyond, as_figure="+0.10") == judged_value(beyond) == "+0.1004 V"
