@@ -15,6 +15,7 @@ from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.models import ReadingSet, Requirement, RequirementTerm, StandardKind
 from calibration.reads.instruments import key_of_asset
 from calibration.reads.standards import standards_at, table_of_kind
+from maintenance.models import Override, OverrideKind
 
 HOLDS_UP = ("paces", "permits", "trips")
 """Uses of a signal that move something while its probe is in a buffer."""
@@ -72,6 +73,12 @@ def uses_of(position: Position) -> tuple[str, ...]:
     return tuple(f"{use.use} {use.on}" for use in uses if use.use in HOLDS_UP)
 
 
+def forced_at(position: Position, moment: dt.datetime) -> tuple[str, ...]:
+    """Return the values forced at a moment at a tag, or at one whose signal acts on it: 'flow on the HMI: 40 m³/h'."""
+    rows = Override.objects.touching(position).in_force_at(moment).filter(kind=OverrideKind.FORCED)
+    return tuple(f"{row.what}: {row.value} {row.unit}" for row in rows.order_by("number"))
+
+
 def known_for(
     requirement: Requirement,
     term: RequirementTerm,
@@ -80,10 +87,12 @@ def known_for(
     last: Mapping[str, Fraction],
     keys: Collection[str] = (),
     asset: Asset | None = None,
+    at: dt.datetime | None = None,
 ) -> Known:
     """Return what is known about a requirement's place on a day.
 
-    `last` are figures of earlier sets; `keys` the standards already chosen; `asset` what is fitted there.
+    `last` are figures of earlier sets; `keys` the standards already chosen; `asset` what is fitted there; `at` the
+    moment of the reading, for what was forced then.
     """
     method = METHODS[requirement.method]
     site = requirement.site
@@ -97,6 +106,7 @@ def known_for(
         settings={**settings_of(term, site), **_last_primary(requirement, kinds, asset, day)},
         last=dict(last),
         uses=uses_of(requirement.position),
+        forced=forced_at(requirement.position, at) if at is not None else (),
         unit_key=unit_key,
         unit_label=str(asset) if asset is not None else "",
         guarded=term.rule == "guarded" and not term.uncertainty.strip(),

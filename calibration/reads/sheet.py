@@ -151,7 +151,8 @@ def sheet_of(draft: Draft, *, at: dt.datetime) -> Sheet | None:
     typed = typed_of(draft)
     fitting = fitted_at(draft.requirement.position, at)
     last, asset = last_figures(draft, fitting), fitting.asset if fitting else None
-    known = known_for(draft.requirement, term, day=day, last=last, keys=keys_in(method, typed), asset=asset)
+    keys = keys_in(method, typed)
+    known = known_for(draft.requirement, term, day=day, last=last, keys=keys, asset=asset, at=at)
     inputs = _inputs(draft, method, typed)
     result = judge(method, inputs, known)
     left = None

@@ -13,7 +13,7 @@ from django.test import Client
 
 from assets import history
 from assets.compute.canonical import canonical
-from assets.models import Asset, Person, Position, Role, Site
+from assets.models import Asset, Fitting, Person, Position, Role, Site
 from calibration.actions.certificates import take_in_certificate
 from calibration.actions.drafts import begin_draft
 from calibration.actions.lots import LotTyped, record_lot_fact, register_lot
@@ -37,12 +37,13 @@ from tests.calibration.compute.methods.conftest import DAY
 from tests.calibration.test_any_method import requirement_of
 from tests.make import PIN, make_asset, make_fitting, make_person, make_position, make_site, make_use
 from tests.make_standards import typed_certificate
+from tests.make_upkeep import make_override
 
 OWN = {"hold_on_at": "08:20", "hold_off_at": "08:40", "next": "nothing", "done": "adjusted"}
 """What every check asks beside its method, said the shortest way."""
 PRIMARY = "last_primary"
 """The one setting that nobody types: the record knows when an instrument was last calibrated in a primary standard."""
-FACTS = {"settings", "uses", "unit_key", "last", "kind"}
+FACTS = {"settings", "uses", "unit_key", "last", "kind", "forced"}
 """What a place can be given in the database."""
 OLD = dt.timedelta(days=200)
 STANDING = re.compile(r'id="ask-([^"]+)"')
@@ -72,6 +73,21 @@ class Ground:
         """The asset that a case calls by a key, made when it is first named."""
         if key not in self.assets:
             self.assets[key] = make_asset(site=self.site, kind=kind)
+        return self.assets[key]
+
+    def unfitted(self, key: str) -> Asset:
+        """The asset of a key; where that is fitted somewhere, another one of its like, with the same blocks."""
+        asset = self.asset(key)
+        if not Fitting.objects.filter(asset=asset).exists():
+            return asset
+        self.assets[key] = make_asset(site=self.site, kind=asset.kind)
+        for one in (_later(each, self.day - DAY) for each in self.case.standards):
+            given = [value for value in one.assigned if value.unit_key == key]
+            for value in given:
+                self.assign(one.id, key, value.text, value.on)
+            new = [replace(value, unit_key=key_of_asset(self.assets[key].pk)) for value in given]
+            here = self.standards[one.id]
+            self.standards[one.id] = replace(here, assigned=(*here.assigned, *new))
         return self.assets[key]
 
     def _kind(self, name: str, family: str, unit: str, table: TemperatureTable | None = None) -> StandardKind:
@@ -106,7 +122,7 @@ class Ground:
         lot = self.rows[key]
         assert isinstance(lot, Lot)
         kind = self._kind("A primary standard", "turbidity standard", lot.kind.in_unit)
-        primary = self._received(kind, f"before {lot.number}, {on}", "20", self.day)
+        primary = self._received(kind, f"primary {Lot.objects.count()}", "20", self.day)
         typed = AssignmentTyped(value=value, on=on, primary_lot=primary, primary_words="sheet of that day")
         assign_value(lot=lot, asset=self.asset(unit_key), given=typed, by=self.operator)
 
@@ -242,6 +258,7 @@ def place_of(ground: Ground, facts: Mapping[str, Any], *, earlier: Mapping[str, 
         there = Position.objects.filter(site=ground.site, tag=tag).first()
         target = there or make_position(site=ground.site, tag=tag, does="moves")
         make_use(position=position, target=target, by=ground.supervisor, use=word)
+    held |= _force(ground, position, facts)
     settings = {**facts.get("settings", ground.case.settings)}
     primary = settings.pop(PRIMARY, "")
     requirement = _requirement(ground, position, settings)
@@ -268,7 +285,8 @@ def _position(ground: Ground) -> Position:
     method = ground.case.method
     if method.code in OF_MACHINES:
         return make_position(site=ground.site, does="moves")
-    unit = headline_unit(method) or "1"
+    shown = [ask.units[0] for ask in method.asks if ask.units and ask.name in {"shown", "indicated"}]
+    unit = (*shown, headline_unit(method) or "1")[0]
     return make_position(site=ground.site, quantity=method.quantity, unit=unit[:12], service="water, treated")
 
 
@@ -277,9 +295,21 @@ def _fit(ground: Ground, position: Position, facts: Mapping[str, Any]) -> dict[s
     key = facts.get("unit_key", "") or ("fitted" if "last" in facts else "")
     if not key:
         return {}
-    asset = ground.asset(key)
+    asset = ground.unfitted(key)
     make_fitting(position=position, asset=asset, by=ground.supervisor)
     return {"unit_key": key_of_asset(asset.pk), "unit_label": str(asset)}
+
+
+def _force(ground: Ground, position: Position, facts: Mapping[str, Any]) -> dict[str, tuple[str, ...]]:
+    """Force values there, each to the number that ends what the case calls it."""
+    if not facts.get("forced"):
+        return {}
+    unit = position.unit or "m³/h"
+    rows = [
+        make_override(position, by=ground.operator, what="value on the HMI", value=one.split()[-1], unit=unit)
+        for one in facts["forced"]
+    ]
+    return {"forced": tuple(f"{row.what}: {row.value} {row.unit}" for row in rows)}
 
 
 def unasked(method: AnyMethod, settings: Mapping[str, str]) -> set[str]:

@@ -44,7 +44,10 @@ EVERY = (*CASES, ORP)
 NO_HOLD: Change = known({"hold": "off"}, uses=("paces P-51", "permits P-52"))
 """The mistake that every signal shares: it moves something, and is not kept still."""
 
-EARLIER: Mapping[tuple[str, str], Mapping[str, str]] = {}
+EARLIER: Mapping[tuple[str, str], Mapping[str, str]] = {
+    ("chlorine", "wrong-way"): {"grab1_shown": "0.87", "grab2_shown": "0.87"},
+    ("comparison", "wrong-way"): {"grab1_shown": "0.71", "grab2_shown": "0.71"},
+}
 """What the set before typed, where that of the good set does not lead to the mistake."""
 
 UNMADE: Mapping[tuple[str, str], str] = {
@@ -64,6 +67,7 @@ def ground(clock: Clock, request: pytest.FixtureRequest) -> Ground:
 def test_every_sentence_stands_at_its_field_and_nothing_typed_is_lost(ground: Ground) -> None:
     faults = [*_good(ground), *_unreadable(ground)]
     places: dict[str, Place] = {}
+    asked: list[str] = []
     holds = {"no-hold": NO_HOLD} if "hold" in ground.case.good else {}
     for key, (changes, facts) in {**ground.case.catches, **holds}.items():
         if (ground.case.method.code, key) in UNMADE:
@@ -74,6 +78,10 @@ def test_every_sentence_stands_at_its_field_and_nothing_typed_is_lost(ground: Gr
             places[named] = place_of(ground, facts, earlier={**ground.case.good, **earlier})
         typed = ground.named({**ground.case.good, **changes}, places[named].stage)
         faults += _shown(places[named], key, typed)
+        if not asked:  # one question a method: what is kept of it does not depend on which
+            found = [one for one in places[named].expected(typed).found if one.key == key and one.weight == "ask"]
+            faults += [fault for one in found for fault in _answered(places[named], one, typed)]
+            asked += [one.key for one in found]
     faults += _unfit(ground)
     assert not faults, "\n".join(faults)
 
@@ -94,7 +102,6 @@ def _shown(place: Place, key: str, typed: Mapping[str, str]) -> Iterator[str]:
     yield from (f"{key}: “{one.sentence}” is not at {one.field}" for one in found if one.sentence not in _at(html, one))
     yield from (f"{key}: {one}" for one in _lost(place, html, typed))
     yield from (f"{key}: {one}" for one in _others(html, outcome))
-    yield from (fault for one in found if one.weight == "ask" for fault in _answered(place, one, typed))
 
 
 def _answered(place: Place, found: Found, typed: Mapping[str, str]) -> Iterator[str]:
@@ -143,7 +150,7 @@ def _unreadable(ground: Ground) -> Iterator[str]:
     yield from (
         f"unreadable: “{one.sentence}” is not at {one.field}"
         for one in unread
-        if one.field in typed and one.weight == "refuse" and one.sentence not in text_at(html, one.field)
+        if one.field in typed and one.key.startswith("unread-") and one.sentence not in text_at(html, one.field)
     )
     yield from (f"unreadable: {one}" for one in _lost(place, html, typed))
 
@@ -192,7 +199,7 @@ def test_every_method_stands_here() -> None:
 
 def test_only_what_cannot_be_made_is_left_out() -> None:
     every = {
-        (case.method.code, key): (case.method, facts) for case in CASES for key, (_, facts) in case.catches.items()
+        (case.method.code, key): (case.method, facts) for case in EVERY for key, (_, facts) in case.catches.items()
     }
     cannot = {
         named
