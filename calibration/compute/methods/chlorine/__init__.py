@@ -12,7 +12,7 @@ from __future__ import annotations
 from calibration.compute.asked import asks_of, reader_of
 from calibration.compute.doubts import coarse_standards, no_hold, reminder, unfit_standards
 from calibration.compute.grabs import mean_of, missing_grabs, moved_away
-from calibration.compute.method import Method
+from calibration.compute.method import RECALLED, Method, Recalled
 from calibration.compute.methods.chlorine.asks import LIMITS, SETTINGS, Chlorine
 from calibration.compute.methods.chlorine.catches import (
     adjusted_inside,
@@ -56,6 +56,7 @@ METHOD: Method[Chlorine] = Method(
     ),
     read=reader_of(Chlorine),
     carried=("gain",),
+    recalls=(*RECALLED, Recalled(name="mean_grab", figure="mean_grab", of_this_check=True)),
     legends={"grab": "Grab"},
     words={"grab": "A sample taken by hand from the analyzer's own line at the time it reads that water."},
 )  # fmt: skip

@@ -246,7 +246,9 @@ def reagent_level(inputs: Chlorine, known: Known, worked: Worked) -> tuple[Found
 def adjusted_inside(inputs: Chlorine, known: Known, worked: Worked) -> tuple[Found, ...]:
     """Refuse: adjusting an analyzer that was inside its limits chases noise; a reason lets it pass."""
     before, after = known.last.get("error"), worked.figure("error")
-    band = band_for(LIMITS, known, "error", standard=Fraction(worked.figure("mean_grab") or 0))
+    # The limit of as found follows from the grabs of then, not from those taken after the adjustment.
+    grab = known.last.get("mean_grab", Fraction(worked.figure("mean_grab") or 0))
+    band = band_for(LIMITS, known, "error", standard=grab)
     if inputs.kind != "as left" or inputs.unchanged or before is None or after is None:
         return ()
     if not inside(before, band) or inputs.adjusted_though_good:

@@ -347,6 +347,19 @@ def test_adjusting_inside_a_limit_of_one_side_alone(read: Any) -> None:
     assert not caught(read(facts=facts | {"last": {"error": Fraction("-0.201")}}), "adjusted-inside")
 
 
+@pytest.mark.parametrize(
+    ("grab", "error", "inside"),
+    [("3.00", "0.45", True), ("3.00", "0.46", False), ("0.40", "0.12", False), ("0.40", "0.10", True)],
+)
+def test_adjusting_inside_the_limit_of_as_found_whatever_the_grabs_after_it(
+    read: Any, grab: str, error: str, inside: bool
+) -> None:
+    """As left the grabs read 1.01, a limit of 0.1515; as found it was 15 % of 3.00, or 0.10 under 0.667 mg/L."""
+    facts = {**AS_LEFT, "last": {"error": Fraction(error), "mean_grab": Fraction(grab)}}
+    assert bool(caught(read(facts=facts), "adjusted-inside")) == inside
+    assert "mean_grab" in {one.name for one in chlorine.METHOD.recalls if one.of_this_check}
+
+
 CERTIFIED = make_standard("M", "bench meter", "0", "mg/L", is_lot=False, opened=None, uncertainty=Fraction("0.06"),
                           k=Fraction(2), certificate="check of the bench meter")  # fmt: skip
 
