@@ -21,6 +21,7 @@ from assets.compute.readings.facts import (
     hours_between,
     moved_point,
     plain,
+    utc,
     when,
 )
 from assets.compute.readings.plausibility import SAME_DAYS
@@ -67,11 +68,14 @@ def about_counter(
 ) -> tuple[Asked, ...]:
     """Return every question about a typed number of a counter; all values in one unit, h for hours.
 
-    last: the standing reading before it, None for the first; broken: why it does not go on, if that was answered.
+    last: the standing reading before it, None for the first; broken: why it does not go on, if that was answered. A
+    number that is written down late is also held against the one after it: `about_counter(after, now)`.
     """
     refused = cannot_show(now, counter)
     if refused is not None or last is None:
-        return (refused,) if refused is not None else ()
+        return _asked(refused)
+    if broken is None and utc(now.at) == utc(last.at):
+        return _asked(one_moment(now, last))
     doubt = break_doubt(now, last, broken) if broken is not None else None
     if doubt is not None and doubt.weight == "refuse":
         return (doubt,)
@@ -97,6 +101,15 @@ def cannot_show(now: Taken, counter: Counter) -> Asked | None:
         sentence = f"This counter begins anew at {plain(counter.modulus)}, so it cannot show {now.told}."
         return Asked(key="over-modulus", head="More than it can show", sentence=sentence, weight="refuse")
     return None
+
+
+def one_moment(now: Taken, last: Taken) -> Asked | None:
+    """Ask about two numbers of one counter in one moment that are not the same."""
+    if now.value == last.value:
+        return None
+    sentence = f"{last.told} is written for the same moment. Which of the two is right, or when was this one read?"
+    answers = (Answer(key="before", label="The number before was wrong"), SLIP)
+    return Asked(key="one-moment", head="Two numbers in one moment", sentence=sentence, answers=answers)
 
 
 def fell(now: Taken, last: Taken, *, counter: Counter = ANY_COUNTER) -> Asked | None:

@@ -6,8 +6,13 @@ import datetime as dt
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
+from hypothesis import settings
+
 from assets.compute.readings.facts import Taken, taken
 from assets.compute.readings.series import Broken, Count, with_break
+
+PROPERTY = settings(deadline=None, max_examples=50)
+"""For properties: no deadline, since a machine that tests on every core is slow at times."""
 
 ZONE = ZoneInfo("America/Toronto")
 BEGIN = dt.datetime(2026, 3, 2, 6, 48, tzinfo=ZONE)

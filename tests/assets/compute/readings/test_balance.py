@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
@@ -14,7 +14,7 @@ from assets.compute.readings.balance import Balance, Kind, Metered, Rise
 from assets.compute.readings.facts import Span
 from assets.compute.readings.series import total_over
 from assets.compute.units import convert
-from tests.assets.compute.readings.moments import count, hour
+from tests.assets.compute.readings.moments import PROPERTY, count, hour
 
 
 def metered(
@@ -60,7 +60,7 @@ def test_two_u_is_that_of_the_package_uncertainties() -> None:
     assert found.says.startswith("\u22120.0484 % of what came in is not accounted for (2u 3.9 %); covers 24 of 24 h.")
 
 
-@settings(deadline=None)
+@PROPERTY
 @given(
     st.lists(st.tuples(st.integers(100, 5000), st.integers(1, 100)), min_size=5, max_size=5),
     st.permutations(range(4)),

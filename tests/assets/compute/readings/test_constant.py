@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from assets.compute.readings.constant import Ends, Still, needed_run, standing_still
 from assets.compute.readings.facts import Taken
-from tests.assets.compute.readings.moments import hour
+from tests.assets.compute.readings.moments import PROPERTY, hour
 
 QUARTER = 0.25
 
@@ -113,6 +113,7 @@ def test_a_baseline_that_never_moved_tells_nothing() -> None:
     assert needed_run(signal([*["0.80"] * 9, "0.81", "0.82"])) == max(27, 1 + math.ceil(math.log(1e-6) / math.log(0.8)))
 
 
+@PROPERTY
 @given(st.lists(st.sampled_from(["0.80", "0.81"]), min_size=2, max_size=20), st.randoms())
 def test_the_order_of_entry_does_not_matter(values: list[str], random: object) -> None:
     readings = signal(values)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from assets.compute.readings import counting as asks
 from assets.compute.readings.facts import Taken
 from assets.compute.readings.series import Broken
-from tests.assets.compute.readings.moments import hour, read
+from tests.assets.compute.readings.moments import PROPERTY, hour, read
 
 HOURS = asks.Counter(hours=True, modulus=Fraction(100000), an_hour=Fraction(1, 4))
 LAST = read("18402.6", "h", 0)
@@ -139,6 +139,16 @@ def test_a_totalizer_of_which_nothing_is_known_is_asked_nothing_but_when_it_fall
     assert [one.key for one in asks.about_counter(read("900", "m³", 24), last)] == ["fell"]
 
 
+def test_a_machine_that_usually_stands_is_asked_nothing_when_it_runs_a_little() -> None:
+    standby = asks.Counter(hours=True, an_hour=Fraction(0))
+    assert asks.about_counter(read("18402.9", "h", 24), LAST, counter=standby) == ()
+
+
+@pytest.mark.parametrize(("text", "asked"), [("18402.6", []), ("18402.7", ["one-moment"]), ("18402.5", ["one-moment"])])
+def test_two_numbers_in_one_moment_are_asked_about(text: str, asked: list[str]) -> None:
+    assert keys(text, after=0) == asked
+
+
 @pytest.mark.parametrize(("now", "asked"), [("1600", ["decimal"]), ("1601", [])])
 def test_a_totalizer_may_count_three_times_the_usual_before_its_point_is_doubted(now: str, asked: list[str]) -> None:
     # usual 2 in 24 h, so up to 6 more than 154: 160. 1600 moved is 160.0 and fits; 1601 moved is 160.1 and does not.
@@ -156,6 +166,7 @@ def test_a_counter_that_does_not_move_for_a_week_asks_whether_it_stood(day: int,
     assert asks.stood(read("18402.7", "h", 24.0 * day), history) is None
 
 
+@PROPERTY
 @given(st.fractions(min_value=0, max_value=90000, max_denominator=10), st.integers(0, 240))
 def test_what_fits_the_time_is_never_asked_too_long(start: Fraction, tenths: int) -> None:
     now = Taken(value=start + Fraction(tenths, 10), at=hour(24))

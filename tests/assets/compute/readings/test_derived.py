@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from assets.compute.readings import derived
 from assets.compute.readings.derived import Curve, Filtering
 from assets.compute.readings.running import Shared
+from tests.assets.compute.readings.moments import PROPERTY
 
 # Strainer: the pressure lost in turbulent flow rises with the square of the flow (any handbook of hydraulics).
 
@@ -46,6 +47,7 @@ def test_no_pressure_lost_at_flow_is_doubted_and_what_was_not_read_is_named() ->
         derived.strainer_rise(Fraction(1), Fraction(1), reference=Fraction(0), clean=Fraction(1))
 
 
+@PROPERTY
 @given(st.fractions(1, 50), st.fractions(70, 150))
 def test_a_strainer_that_only_sees_another_flow_has_not_risen(clean: Fraction, flow: Fraction) -> None:
     pressure = clean * (flow / 100) ** 2
@@ -146,6 +148,7 @@ def test_a_published_example_of_the_affinity_laws_lies_on_the_moved_curve() -> N
     assert found is not None and float(found) == pytest.approx(100, abs=0.02)
 
 
+@PROPERTY
 @given(st.fractions("0.5", "1.2"), st.fractions(0, 140))
 def test_at_any_speed_the_pump_of_the_affinity_laws_keeps_all_its_head(ratio: Fraction, flow: Fraction) -> None:
     head = CURVE.head_at(flow)

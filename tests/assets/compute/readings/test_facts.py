@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assets.compute.readings import facts
-from tests.assets.compute.readings.moments import BEGIN, ZONE, hour, read
+from tests.assets.compute.readings.moments import BEGIN, PROPERTY, ZONE, hour, read
 
 
 def test_a_reading_keeps_what_was_typed_beside_its_value_in_another_unit() -> None:
@@ -84,6 +84,7 @@ def test_the_day_before_midnight_is_yesterday(moment: dt.datetime, said: str) ->
     assert facts.when(moment.astimezone(dt.UTC), BEGIN) == said
 
 
+@PROPERTY
 @given(st.fractions(min_value=-(10**9), max_value=10**9), st.integers(1, 8))
 def test_about_is_right_to_half_its_last_digit(value: Fraction, digits: int) -> None:
     said = Fraction(facts.about(value, digits).replace("\u2212", "-"))

@@ -8,14 +8,14 @@ from itertools import pairwise
 
 import numpy
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import theilslopes
 
 from assets.compute.readings.facts import hours_between
 from assets.compute.readings.forecast import age_of, forecast, middle_rate
 from assets.compute.readings.series import Broken, Known, totals
-from tests.assets.compute.readings.moments import BEGIN, count, hour
+from tests.assets.compute.readings.moments import BEGIN, PROPERTY, count, hour
 
 
 def known(*pairs: tuple[float, int | str]) -> list[Known]:
@@ -41,7 +41,7 @@ def test_one_wild_rate_moves_the_mean_and_spares_the_second_opinion() -> None:
     assert middle_rate(wild) == Fraction(6, 24)
 
 
-@settings(deadline=None)
+@PROPERTY
 @given(st.lists(st.tuples(st.integers(1, 72), st.fractions(0, 24, max_denominator=10)), min_size=2, max_size=12))
 def test_the_second_opinion_is_the_slope_of_scipy_and_the_mean_that_of_numpy(
     runs: list[tuple[int, Fraction]],

@@ -6,13 +6,13 @@ import datetime as dt
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from assets.compute.readings import plausibility as asks
 from assets.compute.readings.facts import taken
 from assets.compute.units import convert
-from tests.assets.compute.readings.moments import BEGIN, days
+from tests.assets.compute.readings.moments import BEGIN, PROPERTY, days
 
 CHLORINE = ["0.80", "0.82", "0.79", "0.81", "0.80", "0.83", "0.78", "0.80", "0.81", "0.82"]
 HISTORY = days(CHLORINE, "mg/L")
@@ -163,12 +163,12 @@ def test_readings_later_than_the_typed_one_are_left_out() -> None:
     assert asks.about_value(on_day("8.2", "mg/L", 0), HISTORY) == ()
 
 
+@PROPERTY
 @given(
     st.lists(st.decimals(min_value="0.1", max_value=9, places=2), min_size=8, max_size=15),
     st.decimals(min_value="0.1", max_value=99, places=2),
     st.randoms(),
 )
-@settings(deadline=None, max_examples=60)  # the first conversion reads the table of units
 def test_order_of_entry_and_unit_change_nothing(values: list[object], typed: object, random: object) -> None:
     def asked(code: str, *, shuffled: bool) -> list[bool]:
         *history, now = days([str(one) for one in (*values, typed)], "bar", into=code)

@@ -13,7 +13,7 @@ from assets.compute.readings import running, running_flags
 from assets.compute.readings.facts import Span, Taken, site_day
 from assets.compute.readings.running import Ran, Run, Shared
 from assets.compute.readings.series import with_break
-from tests.assets.compute.readings.moments import BEGIN, ZONE, count, hour
+from tests.assets.compute.readings.moments import BEGIN, PROPERTY, ZONE, count, hour
 
 
 def run(on: float, off: float | None) -> Run:
@@ -65,6 +65,7 @@ def test_a_machine_does_not_stop_before_it_starts() -> None:
 RUNS = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 20)), max_size=8)
 
 
+@PROPERTY
 @given(RUNS, st.randoms(), st.integers(0, 48))
 def test_order_does_not_matter_and_stretches_add_up(pairs: list[tuple[int, int]], random: object, cut: int) -> None:
     runs = [run(on, on + long) for on, long in pairs]

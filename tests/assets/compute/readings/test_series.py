@@ -14,7 +14,7 @@ from assets.compute.readings import series
 from assets.compute.readings.facts import Span
 from assets.compute.readings.series import Broken, Count
 from assets.compute.units import convert
-from tests.assets.compute.readings.moments import count, hour, read
+from tests.assets.compute.readings.moments import PROPERTY, count, hour, read
 
 RUNS = st.lists(
     st.tuples(st.fractions(0, 24, max_denominator=10), st.integers(1, 72)), min_size=1, max_size=12
@@ -36,6 +36,7 @@ def counter(runs: list[tuple[Fraction, int]], start: Fraction, modulus: Fraction
     return readings
 
 
+@PROPERTY
 @given(RUNS, st.fractions(0, 900, max_denominator=10))
 def test_a_total_through_rollovers_is_the_total_without(runs: list[tuple[Fraction, int]], start: Fraction) -> None:
     # A modulus above any single step: several rollovers in a series, at most one in a step.
@@ -46,6 +47,7 @@ def test_a_total_through_rollovers_is_the_total_without(runs: list[tuple[Fractio
         assert found.whole and found.unsettled == ()
 
 
+@PROPERTY
 @given(RUNS, st.fractions(0, 900, max_denominator=10), st.integers(0, 11), st.fractions(0, 50, max_denominator=10))
 def test_a_counter_exchanged_inside_counts_like_one_that_was_not(
     runs: list[tuple[Fraction, int]], start: Fraction, where: int, new_first: Fraction
@@ -65,6 +67,7 @@ def test_a_counter_exchanged_inside_counts_like_one_that_was_not(
     assert [one.shown for one in series.totals(swapped).known[at:]] == [one.value + shift for one in kept[at:]]
 
 
+@PROPERTY
 @given(RUNS, st.randoms())
 def test_the_order_of_entry_does_not_matter(runs: list[tuple[Fraction, int]], random: object) -> None:
     readings = counter(runs, Fraction(5), Fraction(50))
@@ -74,6 +77,7 @@ def test_the_order_of_entry_does_not_matter(runs: list[tuple[Fraction, int]], ra
     assert series.totals(shuffled) == series.totals(readings)
 
 
+@PROPERTY
 @given(RUNS)
 def test_differences_and_rates_are_those_of_pandas(runs: list[tuple[Fraction, int]]) -> None:
     readings = counter(runs, Fraction(5))
@@ -84,6 +88,7 @@ def test_differences_and_rates_are_those_of_pandas(runs: list[tuple[Fraction, in
     assert float(series.usual_rate(readings)) == pytest.approx((table.diff() / hours).median(), abs=1e-9)
 
 
+@PROPERTY
 @given(RUNS, st.integers(0, 400))
 def test_stretches_that_meet_add_up(runs: list[tuple[Fraction, int]], cut: int) -> None:
     readings = counter(runs, Fraction(5))
@@ -94,6 +99,7 @@ def test_stretches_that_meet_add_up(runs: list[tuple[Fraction, int]], cut: int) 
     assert sum(one.covered_hours for one in parts) == end
 
 
+@PROPERTY
 @given(RUNS)
 def test_another_unit_changes_nothing(runs: list[tuple[Fraction, int]]) -> None:
     metres = counter(runs, Fraction(5), Fraction(50))

@@ -12,7 +12,7 @@ from scipy.stats import median_abs_deviation
 
 from assets.compute.readings.facts import Taken
 from assets.compute.readings.usual import TooFew, Usual, spread_of, usual
-from tests.assets.compute.readings.moments import hour
+from tests.assets.compute.readings.moments import PROPERTY, hour
 
 VALUES = st.lists(st.fractions(min_value=-1000, max_value=1000, max_denominator=100), min_size=8, max_size=40)
 
@@ -21,6 +21,7 @@ def taken(values: list[Fraction], step: str = "0") -> list[Taken]:
     return [Taken(value=one, at=hour(24 * n), step=Fraction(step)) for n, one in enumerate(values)]
 
 
+@PROPERTY
 @given(VALUES)
 def test_the_middle_and_spread_are_those_of_pandas_and_scipy(values: list[Fraction]) -> None:
     newest = [float(one) for one in values[-30:]]
@@ -31,6 +32,7 @@ def test_the_middle_and_spread_are_those_of_pandas_and_scipy(values: list[Fracti
     assert float(found.spread) == pytest.approx(median_abs_deviation(newest, scale="normal"), rel=2e-5, abs=1e-9)
 
 
+@PROPERTY
 @given(VALUES, st.randoms())
 def test_the_order_of_entry_does_not_matter(values: list[Fraction], random: object) -> None:
     shuffled = taken(values)
