@@ -10,6 +10,7 @@ from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
 from calibration.compute.budget import expanded_in, several
+from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import sentence_case, shown
 from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line, Verdict
 from calibration.compute.methods import METHODS, ph
@@ -18,7 +19,7 @@ from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
 from calibration.reads.stored import AnyInputs, advice_in, inputs_of, judged_in, lines_in
 from calibration.reads.sure import SureWords, sure_words
-from calibration.reads.words import State, judged_value, limit_words, verdict_state, worst_first
+from calibration.reads.words import State, judged_value, limit_words, verdict_state
 
 NEUTRAL = 7.0
 HEALTHY_OFFSET = 30.0
@@ -160,13 +161,13 @@ def _sentences(given: _Numbers) -> Iterator[str]:
     if given.because:
         return
     if not given.method.by_point:
-        for one, verdict in worst_first(given.judged)[:SENTENCES]:
+        for one, verdict in hardest_first(given.judged)[:SENTENCES]:
             yield _any_sentence(one, verdict, _written(one, given))
         return
     error = next(((one, verdict) for one, verdict in given.judged if one.name == "error"), None)
     if error is not None:
         yield _error_sentence(*error)
-    for one, verdict in worst_first(given.judged):
+    for one, verdict in hardest_first(given.judged):
         if one.name != "error" and verdict != "pass":
             yield _other_sentence(one, verdict)
 
@@ -237,7 +238,7 @@ def _other_sentence(one: Judged, verdict: str) -> str:
 
 
 def _short(given: _Numbers) -> str:
-    for one, _ in worst_first(given.judged):
+    for one, _ in hardest_first(given.judged):
         if not isinstance(one.value, bool):
             name = "error" if one.name == "error" else one.what
             return f"{name} {_written(one, given)} of {limit_words(one)}"

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import plain, shown
-from calibration.compute.method import AnyMethod, Band, Judged, Verdict
+from calibration.compute.method import AnyMethod, Band, Judged
 from calibration.compute.methods import METHODS
 from calibration.compute.working import band_text
 from calibration.models import Outcome, ReadingSet
@@ -107,11 +106,6 @@ def limit_words(one: Judged) -> str:
     """Write the limit of a judged value: '±0.10 pH'."""
     band = Band(low=one.low, high=one.high, unit=one.unit, source=one.source, tag="site setting")
     return band_text(band)
-
-
-def worst_first(judged: Iterable[tuple[Judged, Verdict]]) -> list[tuple[Judged, Verdict]]:
-    """Sort judged values by gravity, worst first; of one verdict, what takes the largest share of its limit."""
-    return hardest_first(judged)
 
 
 def hardest_words(of: ReadingSet) -> str:
