@@ -172,3 +172,27 @@ def test_what_fits_the_time_is_never_asked_too_long(start: Fraction, tenths: int
     now = Taken(value=start + Fraction(tenths, 10), at=hour(24))
     found = asks.about_counter(now, Taken(value=start, at=hour(0)), counter=asks.Counter(hours=True))
     assert found == ()
+
+
+MAYBE = st.none() | st.fractions(min_value=-10, max_value=2000, max_denominator=10)
+
+
+@PROPERTY
+@given(
+    st.tuples(st.decimals(-100, 2000, places=1), st.decimals(-100, 2000, places=1), st.integers(0, 100)),
+    st.tuples(MAYBE, MAYBE, MAYBE),
+    st.none() | st.sampled_from(["rolled over", "replaced"]),
+    st.booleans(),
+)
+def test_whatever_is_typed_is_answered_with_a_question_and_never_breaks(
+    numbers: tuple[object, object, int], said: tuple[Fraction | None, ...], kind: str | None, hours: bool
+) -> None:
+    before, now, after = numbers
+    why = Broken(kind=kind, modulus=said[0], old_last=said[1], new_first=said[2]) if kind else None  # type: ignore[arg-type]
+    counter = asks.Counter(hours=hours, modulus=said[0], an_hour=said[1])
+    typed, last = read(str(now), "h", after), read(str(before), "h", 0)
+    found = asks.about_counter(typed, last, counter=counter, broken=why)
+    assert all(one.sentence and one.head for one in found)
+    assert typed.value >= 0 or [one.key for one in found] == ["below-nought"]
+    if typed.value < last.value and typed.value >= 0 and why is None:
+        assert {"fell", "over-modulus", "one-moment"} & {one.key for one in found}

@@ -43,9 +43,11 @@ def test_from_wall_clock_to_wall_clock_across_the_change_is_23_hours_and_one_day
 
 
 def test_the_hour_that_comes_twice_keeps_its_order() -> None:
-    late, early = (facts.Taken(value=Fraction(n), at=dt.datetime(2026, 11, 1, 1, 30, tzinfo=ZONE, fold=fold))
-                   for n, fold in ((2, 1), (1, 0)))  # fmt: skip
-    assert [one.value for one in facts.in_order([late, early])] == [1, 2]
+    late, early = (
+        facts.Taken(value=Fraction(n), at=dt.datetime(2026, 11, 1, 1, 30, tzinfo=ZONE, fold=fold))
+        for n, fold in ((1, 1), (2, 0))
+    )
+    assert [one.value for one in facts.in_order([late, early])] == [2, 1]
     assert facts.hours_between(early.at, late.at) == 1
 
 

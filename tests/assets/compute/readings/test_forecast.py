@@ -65,6 +65,14 @@ def test_a_meter_exchanged_inside_gives_the_same_day() -> None:
     assert forecast(swapped, Fraction(500)).at == forecast(known((0, 400), (120, 424), (240, 460)), Fraction(500)).at
 
 
+def test_two_totals_in_one_moment_tell_no_rate_between_them() -> None:
+    swap = Broken(kind="replaced", old_last=Fraction(424), new_first=Fraction(0))
+    swapped = totals([count(400, 0), count(424, 120), count(0, 120, broken=swap), count(36, 240)]).known
+    assert forecast(swapped, Fraction(500)).at == hour(400)
+    one_moment = totals([count(424, 120), count(0, 120, broken=swap)]).known
+    assert forecast(one_moment, Fraction(500)).says == "One reading tells no rate; two are needed."
+
+
 @pytest.mark.parametrize(
     ("pairs", "mark", "says"),
     [

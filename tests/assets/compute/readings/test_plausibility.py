@@ -184,3 +184,18 @@ def test_order_of_entry_and_unit_change_nothing(values: list[object], typed: obj
         return [one is not None for one in found]
 
     assert asked("bar", shuffled=False) == asked("psi", shuffled=True) == asked("kPa", shuffled=True)
+
+
+@PROPERTY
+@given(
+    st.lists(st.decimals(-1000, 1000, places=2), max_size=12),
+    st.decimals(-(10**6), 10**6, places=3),
+    st.sampled_from(["\u00b0C", "kPa", "pH", "mg/L", "\u00b5S/cm"]),
+)
+def test_whatever_is_typed_is_asked_about_in_whole_sentences(values: list[object], typed: object, unit: str) -> None:
+    *history, now = days([str(one) for one in (*values, typed)], unit)
+    bounds = [asks.Bound(name="limit", side="high", value=Fraction(50))]
+    found = asks.about_value(now, history, bounds=bounds)
+    assert all(one.sentence.endswith((".", "?")) and one.weight == "ask" for one in found)
+    assert len({one.key for one in found}) == len(found)
+    assert any(one.key == "limit-high" for one in found) == (now.value > 50)

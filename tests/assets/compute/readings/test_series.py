@@ -163,6 +163,13 @@ def test_the_last_of_the_old_and_the_first_of_the_new_may_be_read_in_one_moment(
     assert halves == [3, 5]
 
 
+def test_what_an_exchange_adds_in_its_moment_is_counted_in_one_stretch_only() -> None:
+    swap = Broken(kind="replaced", old_last=Fraction(18404), new_first=Fraction(0))
+    readings = [count(18400, 0), count(18403, 24), count(0, 24, broken=swap), count(5, 48)]
+    halves = [series.total_over(readings, one).value for one in (whole(0, 24), whole(24, 48))]
+    assert halves == [4, 5]
+
+
 def test_a_whole_turn_that_was_said_counts() -> None:
     readings = [count(100, 0), count(120, 24, broken=Broken(kind="rolled over", modulus=Fraction(1000)))]
     assert series.steps(readings)[0].counted == 1020
@@ -174,6 +181,7 @@ def test_a_whole_turn_that_was_said_counts() -> None:
         (Broken(kind="rolled over"), "is needed"),
         (Broken(kind="rolled over", modulus=Fraction(100)), "cannot show 100"),
         (Broken(kind="replaced", old_last=Fraction(99), new_first=Fraction(0)), "Neither can have fallen"),
+        (Broken(kind="replaced", old_last=Fraction(101), new_first=Fraction(4)), "Neither can have fallen"),
         (Broken(kind="replaced", old_last=Fraction(101)), "needs the last number"),
     ],
 )
