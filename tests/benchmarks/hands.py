@@ -97,6 +97,8 @@ def main() -> None:
         wanted = [one for one in tasks_of(folder / "spanwell.sqlite3") if not asked.only or one.code in asked.only]
         server = Server(folder)
         made = list(made_in_a_browser(wanted, f"http://{server.host}:{server.port}"))
+        for task, one in made:
+            one.faults += other_than_a_pass(task)
     finally:
         if server is not None:
             server.stop()
@@ -130,6 +132,14 @@ def tasks_of(database: Path) -> list[Task]:
     """Set up one check of every method, none of them begun."""
     place.use(database)
     return tasks()
+
+
+def other_than_a_pass(task: Task) -> list[str]:
+    """What was signed and is no valid pass: then it was not a routine check that was counted."""
+    from calibration.models import Outcome
+
+    rows = Outcome.objects.filter(set__check_of__method=task.code).exclude(valid=True, verdict="pass")
+    return [f"signed as {row.verdict}: {row.because}" for row in rows]
 
 
 def made_in_a_browser(wanted: list[Task], address: str) -> Iterator[tuple[Task, Counted]]:
