@@ -104,6 +104,8 @@ UNITS: tuple[Unit, ...] = (
     Unit("%", "share", "percent", ("percent",)),
     Unit("‰", "salinity", "salinity_permille"),
     Unit("ppm", "gas in air", "gas_millionth"),
+    # Percent of the lower explosive limit: what it is in percent by volume depends on the gas.
+    Unit("% LEL", "share of the explosive limit", "explosive_percent", ("%LEL",)),
     Unit("1/mL", "particles", "1/mL"),
     Unit("mW/cm²", "irradiance", "milliwatt/cm**2", ("mW/cm2",)),
     Unit("W/m²", "irradiance", "watt/m**2", ("W/m2",)),
@@ -127,6 +129,7 @@ DEFINITIONS = (
     "trade_percent = 0.01 kg/L",
     "salinity_permille = [salinity]",
     "gas_millionth = [gas_in_air]",
+    "explosive_percent = [explosive_share]",
 )
 
 

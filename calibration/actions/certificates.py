@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from assets import history
 from assets.compute.canonical import canonical
+from assets.compute.units import UnknownUnit, unit_of
 from assets.errors import Reason, Refusal
 from assets.models import Asset, FitForUse, Person
 from assets.permissions import SUPERVISORS, must_have_role
@@ -120,7 +121,7 @@ def _row(
         value=read.value.strip(),
         uncertainty=read.uncertainty.strip(),
         coverage=read.coverage.strip(),
-        unit=read.unit.strip(),
+        unit=_unit(read.unit),
         calibrated_on=read.calibrated_on,
         until=read.until,
         file_hash=read.file_hash,
@@ -165,6 +166,14 @@ def _faults(
     if asset.retired_at is not None:
         reasons.append(Reason(f"{asset} is retired; a retired asset is not relied on."))
     return reasons
+
+
+def _unit(typed: str) -> str:
+    """The unit of a certificate as it is kept; one that no table knows stays as printed, and counts for no method."""
+    try:
+        return unit_of(typed).code if typed.strip() else ""
+    except UnknownUnit:
+        return typed.strip()
 
 
 def withdraw_fitness(*, asset: Asset, why: str, by: Person) -> FitForUse:

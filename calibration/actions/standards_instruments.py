@@ -8,6 +8,8 @@ from assets import history
 from assets.errors import Reason, Refusal
 from assets.models import Asset, Person
 from assets.permissions import SUPERVISORS, must_have_role
+from calibration.actions.standards_kinds import unit_faults
+from calibration.compute.families import written_unit
 from calibration.compute.standards import INSTRUMENTS
 from calibration.models import StandardUse
 
@@ -33,7 +35,7 @@ def serve_as_standard(*, asset: Asset, use: UseTyped, by: Person) -> StandardUse
             StandardUse(
                 asset=asset,
                 family=use.family,
-                unit=use.unit.strip(),
+                unit=written_unit(use.unit, use.family),
                 measured_by=use.measured_by.strip(),
                 measured_how=use.measured_how.strip(),
                 recorded_at=act.at,
@@ -50,6 +52,8 @@ def _faults(asset: Asset, use: UseTyped) -> list[Reason]:
         reasons.append(Reason("Serves as: choose what kind of standard it is.", "family"))
     if not use.unit.strip():
         reasons.append(Reason("Unit: nothing is written. Write the unit it is read in.", "unit"))
+    else:
+        reasons.extend(unit_faults(use.unit, use.family))
     if asset.retired_at is not None:
         reasons.append(Reason(f"{asset} is retired; a retired instrument is no standard."))
     if use.family == "tank" and not use.measured_by.strip():

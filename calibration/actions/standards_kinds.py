@@ -10,7 +10,7 @@ from assets.compute.numbers import NotANumber, read_number
 from assets.errors import Reason, Refusal
 from assets.models import Person, Site
 from assets.permissions import SUPERVISORS, must_have_role
-from calibration.compute.families import FAMILIES
+from calibration.compute.families import FAMILIES, written_unit
 from calibration.compute.standards import IN_LOTS, KINDS
 from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import StandardKind, StandardTable
@@ -45,7 +45,7 @@ def add_kind(*, site: Site, kind: KindTyped, by: Person) -> StandardKind:
                 nominal=kind.nominal.strip(),
                 family="" if is_buffer else kind.family,
                 quantity="" if is_buffer else kind.quantity.strip(),
-                unit="" if is_buffer else kind.unit.strip(),
+                unit="" if is_buffer else written_unit(kind.unit, kind.family),
                 site=site,
             )
         )
@@ -71,13 +71,24 @@ def _faults(kind: KindTyped, site: Site) -> list[Reason]:
         reasons.append(Reason("Name: nothing is written. Write what stands on the label.", "name"))
     if not kind.unit.strip():
         reasons.append(Reason("Unit: nothing is written. Write the unit of its value, like NTU or mg/L.", "unit"))
-    if kind.family == "buffer" and kind.unit.strip() not in {"", "pH"}:
+    elif kind.family == "buffer" and kind.unit.strip() != "pH":
         reasons.append(Reason("Unit: a pH buffer is worth a pH; write pH.", "unit"))
+    else:
+        reasons.extend(unit_faults(kind.unit, kind.family))
     if StandardKind.objects.filter(code=_code(site, kind)).exists():
         reasons.append(Reason(f"Name: “{kind.name.strip()}” is written down at this site already.", "name"))
     reasons.extend(_nominal_faults(kind, site))
     reasons.extend(_table_faults(kind))
     return reasons
+
+
+def unit_faults(typed: str, family: str) -> list[Reason]:
+    """What is wrong with the unit written for a standard."""
+    try:
+        written_unit(typed, family)
+    except ValueError as wrong:
+        return [Reason(f"Unit: {wrong}", "unit")]
+    return []
 
 
 def _nominal_faults(kind: KindTyped, site: Site) -> list[Reason]:

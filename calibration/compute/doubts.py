@@ -7,12 +7,13 @@ or is a fail need a reason.
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 from typing import TypeAlias
 
 from calibration.compute.asked import Record, SignalRecord, Written, written
 from calibration.compute.figures import plain, sentence_case, shown
 from calibration.compute.method import Choice, Found, Known, Worked
-from calibration.compute.standards import FIT_AT_LEAST, fit_ratio, why_unfit
+from calibration.compute.standards import FIT_AT_LEAST, Standard, fit_ratio, in_unit, why_unfit
 
 Catch: TypeAlias = Callable[..., tuple[Found, ...]]
 
@@ -120,10 +121,7 @@ def coarse_standards(inputs: Record, known: Known, worked: Worked) -> tuple[Foun
     found: list[Found] = []
     for one in written(inputs):
         used = known.standards.get(str(one.value)) if one.ask.kind == "standard" else None
-        edges = [
-            judged.high for judged in worked.judged if used is not None and judged.unit == used.unit and judged.high
-        ]
-        ratio = fit_ratio(min(edges, default=None), used.uncertainty if used is not None else None)
+        ratio = _coarsest(used, worked) if used is not None else None
         if used is None or ratio is None or ratio >= FIT_AT_LEAST:
             continue
         sentence = (
@@ -132,6 +130,16 @@ def coarse_standards(inputs: Record, known: Known, worked: Worked) -> tuple[Foun
         )
         found.append(remind(one.name, f"coarse-{one.name}", sentence))
     return tuple(found)
+
+
+def _coarsest(used: Standard, worked: Worked) -> Fraction | None:
+    """Return the least of limit / U of the standard over the judged values of its quantity, each in its own unit."""
+    ratios = []
+    for judged in worked.judged:
+        there = in_unit(used, judged.unit) if judged.unit else None
+        if there is not None and judged.high:
+            ratios.append(fit_ratio(judged.high, there.uncertainty))
+    return min((ratio for ratio in ratios if ratio is not None), default=None)
 
 
 def no_hold(inputs: SignalRecord, known: Known, worked: Worked) -> tuple[Found, ...]:

@@ -6,44 +6,16 @@ The uncertainty and the corrections of a certificate are differences: they take 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from fractions import Fraction
 
-from assets.compute.units import BY_CODE, UnknownUnit, same_quantity, scale_and_offset, unit_of
+from assets.compute.units import BY_CODE, scale_and_offset
 from calibration.compute.asked import Record, written
 from calibration.compute.budget import Budget, budget_of, from_certificate, from_resolution
 from calibration.compute.doubts import Catch, refuse
 from calibration.compute.figures import sentence_case
 from calibration.compute.method import Found, Known, Typed, Worked
-from calibration.compute.standards import Standard
+from calibration.compute.standards import Standard, in_unit
 from calibration.compute.uncertainty import Component
-
-
-def in_unit(used: Standard | None, unit: str) -> Standard | None:
-    """Return a standard with its value, uncertainty and corrections in `unit`; None where it measures something else.
-
-    One whose unit is not written, or is `unit` already, comes back as it is.
-    """
-    if used is None or used.unit in {"", unit}:
-        return used
-    code = _code(used.unit)
-    if code is None or not same_quantity(code, unit):
-        return None
-    scale, zero = scale_and_offset(code, unit)
-    return replace(
-        used,
-        unit=unit,
-        nominal=used.nominal * scale + zero,
-        uncertainty=None if used.uncertainty is None else used.uncertainty * scale,
-        corrections=tuple((shown * scale + zero, added * scale) for shown, added in used.corrections),
-    )
-
-
-def _code(spelled: str) -> str | None:
-    try:
-        return unit_of(spelled).code
-    except UnknownUnit:
-        return None
 
 
 def other_quantity(field: str, *units: str) -> Catch:

@@ -7,10 +7,11 @@ bench meter, a measured tank). Both are compared with what is checked, so one cl
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 
+from assets.compute.units import UnknownUnit, same_quantity, scale_and_offset, unit_of
 from calibration.compute.figures import sentence_case
 from calibration.compute.temperature_tables import TemperatureTable
 
@@ -214,3 +215,31 @@ def fit_ratio(limit: Fraction | None, uncertainty: Fraction | None) -> Fraction 
     if limit is None or not uncertainty:
         return None
     return abs(limit) / uncertainty
+
+
+def in_unit(used: Standard | None, unit: str) -> Standard | None:
+    """Return a standard with its value, uncertainty and corrections in `unit`; None where it measures something else.
+
+    One whose unit is not written, or is `unit` already, comes back as it is. Uncertainty and corrections are
+    differences: they take the scale of a unit and not its zero.
+    """
+    if used is None or used.unit in {"", unit}:
+        return used
+    code, wanted = _code(used.unit), _code(unit)
+    if code is None or wanted is None or not same_quantity(code, wanted):
+        return None
+    scale, zero = scale_and_offset(code, unit)
+    return replace(
+        used,
+        unit=unit,
+        nominal=used.nominal * scale + zero,
+        uncertainty=None if used.uncertainty is None else used.uncertainty * scale,
+        corrections=tuple((shown * scale + zero, added * scale) for shown, added in used.corrections),
+    )
+
+
+def _code(spelled: str) -> str | None:
+    try:
+        return unit_of(spelled).code
+    except UnknownUnit:
+        return None

@@ -6,9 +6,11 @@ where the two differ, something on the way between them is wrong.
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Iterator, Mapping
 
 import pytest
+from django.utils import timezone
 
 from calibration.actions.drafts import begin_draft
 from calibration.compute.method import Found
@@ -16,13 +18,18 @@ from calibration.compute.methods import METHODS, orp, ph
 from calibration.compute.typed import UNIT
 from calibration.compute.verdict import Outcome
 from calibration.models import Outcome as Kept
+from calibration.reads.known import forced_at
+from maintenance.actions.overrides_end import take_off
+from maintenance.models import Override
 from tests.calibration.browser import Boxes, boxes_of, text_at
 from tests.calibration.compute.methods.cases import Change, MethodCase, known, typed
 from tests.calibration.compute.methods.conftest import DAY
 from tests.calibration.compute.methods.test_catches import BY_METHOD, CASES
 from tests.calibration.compute.methods.test_orp import GOOD, SETTINGS, SOLUTION
-from tests.calibration.places import FACTS, STANDING, Before, Ground, Place, place_of, unasked
+from tests.calibration.places import FACTS, STANDING, Before, Ground, Place, place_of, requirement_for, unasked
 from tests.conftest import Clock
+from tests.make import make_position, make_use
+from tests.make_upkeep import make_override
 
 pytestmark = pytest.mark.django_db
 
@@ -190,6 +197,22 @@ def test_cleaning_leaves_the_value_of_a_block_and_adjusting_takes_it_until_a_new
     assert stands()
     ground.assign("B", "asset-9", "0.47", DAY)
     assert not stands()
+
+
+@pytest.mark.parametrize("ground", [BY_METHOD["feed-pump"]], ids=["feed-pump"], indirect=True)
+def test_a_flow_forced_at_the_meter_that_paces_a_pump_is_known_at_the_pump_as_long_as_it_is_on(ground: Ground) -> None:
+    pump = requirement_for(ground).position
+    meter = make_position(site=ground.site, quantity="flow", unit="m³/h")
+    now, before = timezone.now(), timezone.now() - dt.timedelta(hours=1)
+    make_override(meter, by=ground.operator, value="40", unit="m³/h", what="flow", kind="forced value")
+    assert forced_at(pump, now) == ()  # its signal acts on nothing yet
+    make_use(position=meter, target=pump, by=ground.supervisor)
+    assert forced_at(pump, now) == ("flow: 40 m³/h",)
+    assert forced_at(pump, before) == ()
+    make_override(pump, by=ground.operator, value="", unit="", what="low level trip", kind="bypass")
+    assert forced_at(pump, now) == ("flow: 40 m³/h",)
+    take_off(override=Override.objects.get(what="flow"), words="meter is back", by=ground.operator)
+    assert forced_at(pump, now) == ()
 
 
 def test_every_method_stands_here() -> None:

@@ -16,9 +16,9 @@ from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, remind, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
+from calibration.compute.standard_units import drawn, from_standard, last_digit
 from calibration.compute.standards import Standard
 from calibration.compute.steps import Steps, limit_said, value_of
-from calibration.compute.usual_budget import against_standard
 
 LOW = Fraction(100)
 """µS/cm up to which 5 % are allowed, 3 % above: from memory."""
@@ -309,10 +309,11 @@ def budget(inputs: Cell, known: Known, worked: Worked) -> Mapping[str, Budget]:
         return {}
     shown_value, value = inputs.shown.value, Fraction(true)
     brought = value / Fraction(at_temperature)
-    return against_standard(
-        used, inputs.shown, name="error", what="error in the solution", unit="%", per_read=100 / value,
-        per_standard=-100 * shown_value / value**2 * brought,
-    )  # fmt: skip
+    parts = (
+        from_standard(used, sensitivity=-100 * shown_value / value**2 * brought, unit="µS/cm"),
+        last_digit(inputs.shown, "µS/cm", sensitivity=100 / value),
+    )
+    return drawn(parts, name="error", what="error in the solution", unit="%")
 
 
 METHOD: Method[Cell] = Method(

@@ -16,7 +16,8 @@ from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, remind, reminder, spoils, stands
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import Ask, Found, Known, Limit, Method, Model, Typed, Worked, band_for
-from calibration.compute.standard_units import correction, drawn, from_standard, in_unit, last_digit, other_quantity
+from calibration.compute.standard_units import correction, drawn, from_standard, last_digit, other_quantity
+from calibration.compute.standards import in_unit
 from calibration.compute.steps import Steps, limit_said, value_of
 
 COLDEST = Fraction(-2)

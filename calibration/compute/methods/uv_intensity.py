@@ -15,7 +15,8 @@ from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, reminder, spoils, stands
 from calibration.compute.figures import shown
 from calibration.compute.method import Advice, Found, Known, Limit, Method, Model, Typed, Worked, band_for
-from calibration.compute.standard_units import correction, drawn, from_standard, in_unit, last_digit
+from calibration.compute.standard_units import correction, drawn, from_standard, last_digit
+from calibration.compute.standards import in_unit
 from calibration.compute.steps import Number, Steps, limit_said, value_of
 from calibration.compute.working import Entry
 

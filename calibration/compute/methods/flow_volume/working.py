@@ -8,7 +8,7 @@ from fractions import Fraction
 from assets.compute.formulas.flow import error_of_meter, error_of_true, flow_from_level
 from calibration.compute.method import Known, Model, Typed, Worked, band_for
 from calibration.compute.methods.flow_volume.asks import LIMITS, Volume
-from calibration.compute.standard_units import in_unit
+from calibration.compute.standards import in_unit
 from calibration.compute.steps import Steps, limit_said, value_of
 from calibration.compute.working import Entry
 

@@ -69,3 +69,14 @@ def test_a_limit_under_four_times_the_uncertainty_of_its_standard_is_pointed_at(
     coarse, fine = (with_uncertainty(BY_METHOD["temperature"], u) for u in ("0.13", "0.12"))
     assert caught(judged(checked, coarse, {}, {}), "coarse-standard") == ["remind"]
     assert not caught(judged(checked, fine, {}, {}), "coarse-standard")
+
+
+def test_the_standard_is_pointed_at_whatever_unit_it_is_registered_in(checked: Checked) -> None:
+    """Limit 0.5 °C; U 0.234 °F is 0.130 °C, a ratio of 3.85; U 0.216 °F is 0.120 °C, 4.17."""
+    case = BY_METHOD["temperature"]
+    for expanded, said in (("0.234", ["remind"]), ("0.216", [])):
+        there = tuple(
+            replace(one, unit="°F", uncertainty=Fraction(expanded), k=Fraction(2), corrections=())
+            for one in case.standards
+        )
+        assert caught(judged(checked, replace(case, standards=there), {}, {}), "coarse-standard") == said
