@@ -10,7 +10,19 @@ from django.db.models import Q
 
 if TYPE_CHECKING:
     from assets.models import Person, Position, Site
-    from maintenance.models import Application, Lockout, Occurrence, Override, Performance, Plan, WorkOrder
+    from maintenance.models import (
+        Application,
+        CheckPoint,
+        Lockout,
+        Occurrence,
+        Override,
+        Performance,
+        Plan,
+        Round,
+        StopAnswer,
+        Walk,
+        WorkOrder,
+    )
 
 
 class PlanQuerySet(models.QuerySet["Plan"]):
@@ -166,3 +178,43 @@ class OverrideQuerySet(models.QuerySet["Override"]):
     def in_force_at(self, moment: dt.datetime) -> OverrideQuerySet:
         """Put on at a moment."""
         return self.filter(begun_at__lte=moment).filter(Q(removed_at__isnull=True) | Q(removed_at__gt=moment))
+
+
+class RoundQuerySet(models.QuerySet["Round"]):
+    """Rounds."""
+
+    def at(self, site: Site) -> RoundQuerySet:
+        """Rounds of one site."""
+        return self.filter(site=site)
+
+    def standing(self) -> RoundQuerySet:
+        """Rounds that are still walked."""
+        return self.filter(retired_at__isnull=True)
+
+
+class CheckPointQuerySet(models.QuerySet["CheckPoint"]):
+    """Check points of rounds."""
+
+    def standing(self) -> CheckPointQuerySet:
+        """Check points that are still asked."""
+        return self.filter(retired_at__isnull=True)
+
+
+class WalkQuerySet(models.QuerySet["Walk"]):
+    """Walks."""
+
+    def at(self, site: Site) -> WalkQuerySet:
+        """Walks of one site."""
+        return self.filter(site=site)
+
+    def open(self) -> WalkQuerySet:
+        """Walks that have not ended."""
+        return self.filter(ended_at__isnull=True)
+
+
+class StopAnswerQuerySet(models.QuerySet["StopAnswer"]):
+    """What was written at check points."""
+
+    def counting(self) -> StopAnswerQuerySet:
+        """The answers that count: neither second ones nor replaced ones."""
+        return self.filter(beside__isnull=True, replaced_by__isnull=True)
