@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from django.db import models
@@ -15,7 +16,9 @@ if TYPE_CHECKING:
         CheckPoint,
         Lockout,
         Occurrence,
+        OrderTemplate,
         Override,
+        Part,
         Performance,
         Plan,
         Round,
@@ -115,6 +118,37 @@ class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):
     def unconfirmed(self) -> WorkOrderQuerySet:
         """Open work orders whose failure waits for a second record."""
         return self.open().filter(confirmed="not yet confirmed")
+
+
+class PartQuerySet(models.QuerySet["Part"]):
+    """Spare parts."""
+
+    def at(self, site: Site) -> PartQuerySet:
+        """Parts of one site."""
+        return self.filter(site=site)
+
+    def standing(self) -> PartQuerySet:
+        """Parts that are not retired."""
+        return self.filter(retired_at__isnull=True)
+
+
+class OrderTemplateQuerySet(models.QuerySet["OrderTemplate"]):
+    """Templates of work orders."""
+
+    def at(self, site: Site) -> OrderTemplateQuerySet:
+        """Templates of one site."""
+        return self.filter(site=site)
+
+    def standing(self) -> OrderTemplateQuerySet:
+        """Templates that are not retired."""
+        return self.filter(retired_at__isnull=True)
+
+    def for_machine(self, kinds: Iterable[str]) -> OrderTemplateQuerySet:
+        """Templates for any machine and for these kinds of machine, capitals aside."""
+        wanted = Q(machine="")
+        for kind in kinds:
+            wanted |= Q(machine__iexact=kind)
+        return self.filter(wanted)
 
 
 class LockoutQuerySet(models.QuerySet["Lockout"]):

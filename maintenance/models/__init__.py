@@ -19,7 +19,9 @@ from maintenance.models.locks import (
     LockoutEntry,
     LockoutLine,
 )
-from maintenance.models.orders import OrderState, Step, WorkOrder
+from maintenance.models.order_records import Failure, Labour, OrderCost, OrderFile, ReturnCheck
+from maintenance.models.order_templates import OrderTemplate, TemplatePart, TemplateStep
+from maintenance.models.orders import OrderState, OrderType, Step, WorkOrder
 from maintenance.models.overrides import (
     Override,
     OverrideExtension,
@@ -28,6 +30,7 @@ from maintenance.models.overrides import (
     OverrideWay,
     Restoration,
 )
+from maintenance.models.parts import MoveKind, NeededPart, Part, PartMove
 from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
 from maintenance.models.walks import (
     BalancePart,
@@ -47,24 +50,34 @@ __all__ = [
     "BalancePart",
     "CheckPoint",
     "EnergyProcedure",
+    "Failure",
     "Handover",
     "HandoverItem",
     "HandoverNote",
     "IsolationPoint",
+    "Labour",
     "LineKind",
     "Lock",
     "LockBox",
     "Lockout",
     "LockoutEntry",
     "LockoutLine",
+    "MoveKind",
+    "NeededPart",
     "Occurrence",
+    "OrderCost",
+    "OrderFile",
     "OrderState",
+    "OrderTemplate",
+    "OrderType",
     "Outcome",
     "Override",
     "OverrideExtension",
     "OverrideKind",
     "OverrideLook",
     "OverrideWay",
+    "Part",
+    "PartMove",
     "Performance",
     "Plan",
     "PlanTerm",
@@ -74,9 +87,12 @@ __all__ = [
     "ProcedureLine",
     "ProcedureVersion",
     "Restoration",
+    "ReturnCheck",
     "Round",
     "Step",
     "StopAnswer",
+    "TemplatePart",
+    "TemplateStep",
     "Walk",
     "WalkEntry",
     "WalkStop",

@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
-from assets.models import Asset, Person, Position, Site
+from assets.models import Asset, Person, Position, Reading, Site
 from assets.triggers import CHANGES, Kept, close_once
 from maintenance.models.routines import Plan
 from maintenance.queries import WorkOrderQuerySet
@@ -34,6 +34,19 @@ class Confirmed(models.TextChoices):
     CONFIRMED = "confirmed", "confirmed"
 
 
+class OrderType(models.TextChoices):
+    """What kind of maintenance it is, in the terms of EN 13306; nothing is written on orders older than the types."""
+
+    PREVENTIVE = "preventive", "Preventive"
+    CONDITION = "condition-based", "Condition-based"
+    IMMEDIATE = "corrective immediate", "Corrective, immediate"
+    DEFERRED = "corrective deferred", "Corrective, deferred"
+    IMPROVEMENT = "improvement", "Improvement"
+
+
+CORRECTIVE = frozenset({OrderType.IMMEDIATE, OrderType.DEFERRED})
+
+
 class WorkOrder(models.Model):
     """One piece of work: what, why, who, when, until somebody else accepts it."""
 
@@ -45,6 +58,7 @@ class WorkOrder(models.Model):
     asset = models.ForeignKey(Asset, on_delete=models.PROTECT, related_name="orders", null=True, blank=True)
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="orders", null=True, blank=True)
     title = models.CharField(max_length=140)
+    type = models.CharField(max_length=20, choices=OrderType, blank=True)
     reason = models.TextField()
     origin_label = models.CharField(max_length=160, blank=True)
     origin_path = models.CharField(max_length=120, blank=True)
@@ -84,6 +98,11 @@ class WorkOrder(models.Model):
                 condition=Q(state__in=OrderState.values),
                 name="order_state_is_known",
                 violation_error_message="States of a work order: raised, planned, under way, waiting, done and so on.",
+            ),
+            models.CheckConstraint(
+                condition=Q(type__in=["", *OrderType.values]),
+                name="order_type_is_known",
+                violation_error_message="Work is preventive, condition-based, corrective or an improvement.",
             ),
             models.CheckConstraint(
                 condition=Q(position__isnull=False) | Q(asset__isnull=False),
@@ -134,11 +153,19 @@ class WorkOrder(models.Model):
         """Whether it still asks for work."""
         return self.state not in {OrderState.DONE, OrderState.ACCEPTED, OrderState.WITHDRAWN}
 
+    @property
+    def is_corrective(self) -> bool:
+        """Whether it mends what has failed, at once or later."""
+        return self.type in CORRECTIVE
+
 
 class Step(models.Model):
-    """One step of a work order; its text is fixed, its end is set once."""
+    """One step of a work order; its text and what it asks to read are fixed, its end is set once.
 
-    kept: ClassVar[Kept] = close_once("done_at", "done_by", "note")
+    `quantity` with its `unit` asks for a value; `low` and `high` are its limits as typed, inclusive, in that unit.
+    """
+
+    kept: ClassVar[Kept] = close_once("done_at", "done_by", "note", "reading", "answer")
 
     order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="steps")
     number = models.PositiveIntegerField()
@@ -148,6 +175,13 @@ class Step(models.Model):
     done_at = models.DateTimeField(null=True, blank=True)
     done_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     note = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - NULL until set once
+    quantity = models.CharField(max_length=40, blank=True)
+    unit = models.CharField(max_length=12, blank=True)
+    low = models.CharField(max_length=24, blank=True)
+    high = models.CharField(max_length=24, blank=True)
+    reading = models.ForeignKey(Reading, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    # What was done about a value outside its limits.
+    answer = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - NULL until set once
 
     class Meta:
         ordering = ["number"]
@@ -159,7 +193,23 @@ class Step(models.Model):
                 name="done_step_says_who_and_when",
                 violation_error_message="A step that is done says who did it and when.",
             ),
+            models.CheckConstraint(
+                condition=~Q(quantity="") & ~Q(unit="")
+                | Q(quantity="", unit="", low="", high="", reading__isnull=True),
+                name="step_that_reads_names_quantity_and_unit",
+                violation_error_message="A step that asks for a value says of what, and in which unit.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity="") | Q(done_at__isnull=True) | Q(reading__isnull=False),
+                name="done_step_has_the_value_it_asks_for",
+                violation_error_message="This step asks for a value; it is done with the value.",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"step {self.number} of {self.order}"
+
+    @property
+    def reads(self) -> bool:
+        """Whether it asks for a value."""
+        return bool(self.quantity)
