@@ -72,11 +72,14 @@ class Book:
             self.keep_apart(by.act.day)
 
     def keep_apart(self, done: date) -> None:
-        """Open the coming turns of periods no earlier than their least days after the day it was done."""
+        """Open the coming turns of periods no earlier than their least days after the day it was done.
+
+        A period that new terms cut short can still be met on its last day.
+        """
 
         def later(turn: Turn) -> Turn:
             first = done + turn.spacing * ONE_DAY
-            return replace(turn, earliest=max(turn.earliest, first)) if turn.spacing else turn
+            return replace(turn, earliest=min(max(turn.earliest, first), turn.due)) if turn.spacing else turn
 
         self.grid.turns[:] = [later(turn) for turn in self.grid.turns]
         for turn in self.open(Kind.GRID):

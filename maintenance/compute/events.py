@@ -19,6 +19,7 @@ from maintenance.compute.stretches import Pause
 from maintenance.compute.terms import AFTER_WORK, ON_THE_CALENDAR, InForce, Mode, Term
 from maintenance.compute.turn import (
     BEFORE_USE,
+    NEVER,
     NO_RECORD,
     OUTSIDE_LIMITS,
     Ended,
@@ -223,7 +224,9 @@ def _begin_to_follow(book: Book, rule: InForce) -> None:
     """Nothing is open when work begins to count from: from the newest one, or the first is owed today."""
     if book.newest is not None:
         book.follow(book.newest, rule.term, today=rule.begins, not_before=rule.begins)
-    elif not book.owes_before_use and NO_RECORD not in book.turns:
+    elif book.facts.paused_on(rule.begins):
+        book.owes_before_use = True
+    elif NO_RECORD not in book.turns:
         book.add(once(rule.term, NO_RECORD, rule.begins, why=NO_RECORD))
 
 
@@ -265,8 +268,20 @@ def _use_under(book: Book, turn: Turn, rule: InForce) -> Use | None:
 
 
 def _leftover(book: Book, turn: Turn, rule: InForce) -> Turn:
-    """Turn after work when the calendar or a condition takes over: kept if it was due before, else withdrawn."""
+    """Turn after work when the calendar or a condition takes over: kept if it was due before, else withdrawn.
+
+    What was due by use keeps the days on which that was known; within its allowance it is allowed until the decision.
+    """
     if turn.own_due >= rule.begins:
         return turn.end(Ended.WITHDRAWN, rule.begins, because=ROUTINE_CHANGED)
     waiting = [t for t in (*book.open(Kind.GRID), *book.grid.turns) if t.due >= rule.begins]
-    return replace(turn, kind=Kind.GRID, missed_from=waiting[0].due if waiting else None)
+    allowed = turn.own_latest if turn.own_latest < NEVER else rule.begins
+    return replace(
+        turn,
+        kind=Kind.GRID,
+        due=turn.own_due,
+        earliest=min(turn.earliest, turn.own_due),
+        latest=turn.own_due if turn.by_rule else max(turn.own_due, allowed),
+        use=None,
+        missed_from=waiting[0].due if waiting else None,
+    )

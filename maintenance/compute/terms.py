@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
@@ -129,8 +129,10 @@ class Term:
 
     @property
     def counted_use(self) -> ByUse | None:
-        """What is counted on a meter, None where the mode counts none."""
-        return self.use if self.mode in (Mode.USAGE, Mode.FIRST_OF) else None
+        """What is counted on a meter, None where the mode counts none; nothing is allowed after it under a rule."""
+        if self.use is None or self.mode not in (Mode.USAGE, Mode.FIRST_OF):
+            return None
+        return replace(self.use, late=Fraction(0)) if self.by_rule else self.use
 
     @property
     def takes_effect(self) -> date:
