@@ -106,7 +106,11 @@ def _shown(place: Place, key: str, typed: Mapping[str, str]) -> Iterator[str]:
     html = answer.content.decode()
     if answer.status_code != (422 if signs else 200):
         yield f"{key}: answered {answer.status_code}"
-    yield from (f"{key}: “{one.sentence}” is not at {one.field}" for one in found if one.sentence not in _at(html, one))
+    yield from (
+        f"{key}: “{one.sentence}” is not at {one.field}"
+        for one in found
+        if one.sentence not in text_at(html, one.field)
+    )
     yield from (f"{key}: {one}" for one in _lost(place, html, typed))
     yield from (f"{key}: {one}" for one in _others(html, outcome))
 
@@ -160,10 +164,6 @@ def _unreadable(ground: Ground) -> Iterator[str]:
         if one.field in typed and one.key.startswith("unread-") and one.sentence not in text_at(html, one.field)
     )
     yield from (f"unreadable: {one}" for one in _lost(place, html, typed))
-
-
-def _at(html: str, found: Found) -> str:
-    return text_at(html, found.field, errors=found.weight == "refuse") + text_at(html, found.field)
 
 
 def _lost(place: Place, html: str, typed: Mapping[str, str]) -> list[str]:
