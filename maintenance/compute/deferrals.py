@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from maintenance.compute.turn import Ended, Kind, Turn
+from maintenance.compute.turn import NEVER, Ended, Kind, Turn
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +44,10 @@ def refused(turn: Turn, to_day: date, on: date) -> str:
         return "A rule demands this interval; nobody at the plant can put it off."
     if turn.kind is Kind.READING:
         return "Reading the meter cannot be put off: what is due cannot be told without it."
-    if to_day <= on or to_day <= turn.own_due:
-        return f"Put it off until a day after today and after {min(turn.own_due, to_day)}, when it is due."
+    if turn.own_due == NEVER:
+        return "It is not due by its meter yet, so there is nothing to put off."
+    if to_day <= max(on, turn.own_due):
+        return f"Give a day after {max(on, turn.own_due)}; it is due on {turn.own_due}."
     if turn.missed_from is not None and to_day >= turn.missed_from:
         return f"The next one is due on {turn.missed_from}; it can be put off until the day before at most."
     return ""

@@ -268,11 +268,11 @@ def _use_under(book: Book, turn: Turn, rule: InForce) -> Use | None:
 
 
 def _leftover(book: Book, turn: Turn, rule: InForce) -> Turn:
-    """Turn after work when the calendar or a condition takes over: kept if it was due before, else withdrawn.
+    """Turn after work when the calendar or a condition takes over: kept if it was due before or is overdue, else ended.
 
     What was due by use keeps the days on which that was known; within its allowance it is allowed until the decision.
     """
-    if turn.own_due >= rule.begins:
+    if turn.own_due >= rule.begins and turn.own_latest >= rule.begins:
         return turn.end(Ended.WITHDRAWN, rule.begins, because=ROUTINE_CHANGED)
     waiting = [t for t in (*book.open(Kind.GRID), *book.grid.turns) if t.due >= rule.begins]
     allowed = turn.own_latest if turn.own_latest < NEVER else rule.begins
@@ -282,6 +282,5 @@ def _leftover(book: Book, turn: Turn, rule: InForce) -> Turn:
         due=turn.own_due,
         earliest=min(turn.earliest, turn.own_due),
         latest=turn.own_due if turn.by_rule else max(turn.own_due, allowed),
-        use=None,
         missed_from=waiting[0].due if waiting else None,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from maintenance.compute.deferrals import Deferral
@@ -120,3 +120,9 @@ def days_covered(blocks: Sequence[Block], start: date, end: date) -> int:
             days += (stop - begin) // ONE_DAY
             counted_to = stop
     return days
+
+
+def as_of_end(blocks: Sequence[Block], end: date) -> list[Block]:
+    """Blocks begun before `end`, the day the turn ended, those still on as if released then."""
+    begun = [block for block in blocks if block.from_day < end]
+    return [replace(b, to_day=end) if b.to_day is None or b.to_day > end else b for b in begun]

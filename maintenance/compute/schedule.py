@@ -24,15 +24,14 @@ from maintenance.compute.facts import (
     Value,
 )
 from maintenance.compute.intervals import Allowance, Unit, add, days, percent, period_of
+from maintenance.compute.outcomes import Kept, Outcome, outcome, share_kept
 from maintenance.compute.replay import Replay, next_change, replay, turns
 from maintenance.compute.states import (
     ASKED,
     Need,
-    Outcome,
     State,
     StoredTurn,
     TurnState,
-    outcome,
     state,
     state_of_row,
     stored_turn,
@@ -73,6 +72,7 @@ __all__ = [
     "Facts",
     "Fate",
     "Fitting",
+    "Kept",
     "Kind",
     "Limits",
     "Metered",
@@ -104,6 +104,7 @@ __all__ = [
     "period_of",
     "refused",
     "replay",
+    "share_kept",
     "state",
     "state_of_row",
     "stored_turn",

@@ -7,12 +7,12 @@ comparison in SQL.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
 from maintenance.compute.deferrals import Deferral
-from maintenance.compute.moved import Moved, days_covered, moved, of_turn, stopping
+from maintenance.compute.moved import Moved, as_of_end, days_covered, moved, stopping
 from maintenance.compute.stretches import ONE_DAY, Block
 from maintenance.compute.turn import NEVER, Ended, Turn
 
@@ -34,17 +34,6 @@ class State(StrEnum):
 
 ASKED = frozenset({State.CAN_BE_DONE, State.DUE, State.LATE_ALLOWED, State.OVERDUE})
 _ENDED = {Ended.DONE: State.DONE, Ended.MISSED: State.MISSED, Ended.WITHDRAWN: State.WITHDRAWN}
-
-
-class Outcome(StrEnum):
-    """How a turn that has ended counts in the figures; all but *withdrawn* stand in the denominator."""
-
-    ON_TIME = "on time"  # by its own due day
-    WITHIN_ALLOWED = "within the days allowed"
-    DEFERRED = "deferred"  # put off in time, and done by the day it was put off to
-    LATE = "late"
-    MISSED = "missed"
-    WITHDRAWN = "withdrawn"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +115,7 @@ def state(
     if word is State.MISSED and turn.missed_from is not None:
         end = min(end, turn.missed_from)
     ended = word in _ENDED.values()
-    now = moved(turn, _as_of_end(felt, end) if ended else felt, deferrals, end)
+    now = moved(turn, as_of_end(felt, end) if ended else felt, deferrals, end)
     withdrawn = word is State.WITHDRAWN
     return TurnState(
         state=word,
@@ -194,29 +183,6 @@ def _by_days(row: StoredTurn, day: date) -> State:
     if day >= row.earliest or (row.use_earliest is not None and day >= row.use_earliest):
         return State.CAN_BE_DONE
     return State.NOT_YET
-
-
-def outcome(turn: Turn, blocks: Sequence[Block] = (), deferrals: Sequence[Deferral] = ()) -> Outcome | None:
-    """How an ended turn counts; None for an open one. On time is judged by the turn's own due day, blocks or not."""
-    if turn.ended is Ended.OPEN or turn.ended_on is None:
-        return None
-    if turn.ended is not Ended.DONE:
-        return Outcome.MISSED if turn.ended is Ended.MISSED else Outcome.WITHDRAWN
-    if turn.on_time:
-        return Outcome.ON_TIME
-    done = turn.ended_on
-    if moved(turn, _as_of_end(stopping(turn, blocks), done), deferrals, done).late:
-        return Outcome.LATE
-    if turn.within_allowed:
-        return Outcome.WITHIN_ALLOWED
-    put_off = [one.to_day for one in of_turn(turn, deferrals) if one.approved_on <= done]
-    return Outcome.DEFERRED if put_off and done <= max(put_off) else Outcome.LATE
-
-
-def _as_of_end(blocks: Sequence[Block], end: date) -> list[Block]:
-    """Blocks begun before `end`, the day the turn ended, those still on as if released then."""
-    begun = [block for block in blocks if block.from_day < end]
-    return [replace(b, to_day=end) if b.to_day is None or b.to_day > end else b for b in begun]
 
 
 def _days_late(now: Moved, end: date) -> int:

@@ -148,7 +148,7 @@ def test_by_use_the_word_is_told_by_the_totals_known_that_day(
         word = State.NOT_YET
     elif left < 0:
         word = State.CAN_BE_DONE
-    elif left <= term.use.late:
+    elif left <= (0 if term.by_rule else term.use.late):
         word = State.DUE
     assert state(turn, day).state is word
 

@@ -7,6 +7,7 @@ is a decision with a risk accepted, not a habit; from memory). Lines read as in 
 from __future__ import annotations
 
 from datetime import timedelta
+from fractions import Fraction
 
 import pytest
 
@@ -27,6 +28,7 @@ from maintenance.compute.schedule import (
     outcome,
     refused,
     replay,
+    share_kept,
     state,
     turns,
 )
@@ -164,7 +166,7 @@ def test_19_who_asks_does_not_approve() -> None:
 
 @pytest.mark.parametrize(
     ("to_day", "sentence"),
-    [("9 Apr", ""), ("10 Apr", "The next one is due on 2026-04-10"), ("10 Mar", "Put it off until a day after")],
+    [("9 Apr", ""), ("10 Apr", "The next one is due on 2026-04-10"), ("10 Mar", "Give a day after 2026-03-10")],
 )
 def test_19_it_is_put_off_until_the_day_before_the_next_one_at_most(to_day: str, sentence: str) -> None:
     turn = owed(MONTHLY_ON_THE_TENTH, "5 Mar")
@@ -266,6 +268,17 @@ def test_27_retired_while_open_is_withdrawn_and_stands_in_no_figure() -> None:
     assert lines(facts, "1 Jun") == ["10 Mar withdrawn 20 Mar (pump scrapped)"]
     assert outcome(turn) is Outcome.WITHDRAWN
     assert state(turn, on("1 Jun")).days_after_due == 0
+
+
+def test_27_nothing_due_is_no_hundred_per_cent() -> None:
+    """Four ended: on time, in its allowance, put off in time, missed; one withdrawn stands in no denominator."""
+    ended = [Outcome.ON_TIME, Outcome.WITHIN_ALLOWED, Outcome.DEFERRED, Outcome.MISSED, Outcome.WITHDRAWN]
+    strict, allowed = share_kept(ended), share_kept(ended, allowed_counts=True)
+    assert (strict.kept, strict.of, strict.share) == (1, 4, Fraction(1, 4))
+    assert (allowed.kept, allowed.of, allowed.share) == (2, 4, Fraction(1, 2))
+    assert strict.left_out == 1
+    assert share_kept([Outcome.WITHDRAWN]).share is None
+    assert share_kept([]).share is None
 
 
 def test_28_a_need_that_is_not_met_stops_nothing_and_says_why() -> None:

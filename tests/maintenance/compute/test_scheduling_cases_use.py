@@ -31,6 +31,7 @@ from maintenance.compute.schedule import (
     Unit,
     Value,
     outcome,
+    refused,
     state,
     turns,
 )
@@ -260,6 +261,13 @@ def test_what_is_owed_by_use_is_blocked_put_off_and_due_on_release() -> None:
     deferred = (put_off(turn, "20 Jan", "28 Jan"),)
     seen = [state(turn, on(day), (), deferred).state for day in ("20 Jan", "27 Jan", "28 Jan", "29 Jan")]
     assert seen == [State.DEFERRED, State.DEFERRED, State.DUE, State.OVERDUE]
+
+
+def test_what_no_meter_says_is_due_cannot_be_put_off() -> None:
+    turn = the_turn(by_use(read("20 Jan", 1100)), "20 Jan")
+    assert refused(turn, on("1 Feb"), on("20 Jan")).startswith("It is not due by its meter yet")
+    due = the_turn(by_use(read("20 Jan", 1500)), "20 Jan")
+    assert refused(due, on("1 Feb"), on("20 Jan")) == ""
 
 
 # ------------------------------------------------------------- on each day of running
