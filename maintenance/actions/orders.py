@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Max
@@ -11,10 +12,12 @@ from assets import history
 from assets.errors import Refusal, Stale
 from assets.history import UPKEEP, Act
 from assets.models import Asset, Person, Position, Role, Site
-from assets.permissions import OPERATORS, SUPERVISORS, must_have_role, role_of
+from assets.permissions import OPERATORS, READERS, SUPERVISORS, must_have_role, role_of
+from maintenance.actions.order_ends import ask_for_checks, refuse_locks_of_others, refuse_owed_checks
+from maintenance.actions.order_failures import FailureTyped, add_failure
 from maintenance.actions.order_steps import add_steps, refuse_open_steps
 from maintenance.actions.overrides_end import refuse_open_overrides
-from maintenance.compute.orders import OPEN, NotNow, OrderAct, next_state
+from maintenance.compute.orders import OPEN, NotNow, OrderAct, next_state, usual_type
 from maintenance.models import Plan, WorkOrder
 
 NOT_YET_CONFIRMED, CONFIRMED = "not yet confirmed", "confirmed"
@@ -29,6 +32,7 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
     by: Person,
     plan: Plan | None = None,
     asset: Asset | None = None,
+    type: str = "",
     origin_label: str = "",
     origin_path: str = "",
     origin_key: str | None = None,
@@ -38,15 +42,10 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
     """Raise one work order and return it.
 
     The same `origin_key` again, or an order open for the same tag and routine, gives that order instead of a second.
-    `confirmed`: "", "not yet confirmed" or "confirmed".
+    `confirmed`: "", "not yet confirmed" or "confirmed". `type`: chosen by a person; else it follows from the origin.
     """
     must_have_role(by, site, OPERATORS, to="raise a work order")
-    if not title.strip():
-        raise Refusal("What has to be done: write it in a few words.", field="title")
-    if not reason.strip():
-        raise Refusal("Because: write what was found, or why the work is needed.", field="reason")
-    if position.site_id != site.pk:
-        raise Refusal("This tag belongs to another site.", field="position")
+    _must_be_said(site, position, title, reason)
     with history.act(site=site, by=by) as act:
         history.lock_site(UPKEEP, site)
         key = origin_key or None
@@ -56,27 +55,55 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
         there = WorkOrder.objects.open().filter(position=position, plan=plan).first() if plan else None
         if there is not None:
             return _asked_again(act, there, reason, origin_label, origin_path)
-        order = act.add(
-            WorkOrder(
-                site=site,
-                number=_next_number(site),
-                position=position,
-                asset=asset,
-                plan=plan,
-                title=title.strip(),
-                reason=reason.strip(),
-                origin_label=origin_label,
-                origin_path=origin_path,
-                origin_key=key,
-                confirmed=confirmed,
-                wanted_by=wanted_by,
-                raised_at=act.at,
-                raised_by=by,
-            )
+        usual = usual_type(origin_key=key, has_plan=plan is not None, matters_for=position.matters_for)
+        order = WorkOrder(
+            site=site,
+            position=position,
+            asset=asset,
+            plan=plan,
+            title=title,
+            reason=reason,
+            type=type or usual,
+            origin_label=origin_label,
+            origin_path=origin_path,
+            origin_key=key,
+            confirmed=confirmed,
+            wanted_by=wanted_by,
         )
+        _add(act, order, by)
         facts = {"title": order.title, "reason": order.reason, "origin": origin_label, "confirmed": confirmed}
-        act.write("order.raised", subject=order, facts=facts)
+        act.write("order.raised", subject=order, facts={**facts, "type": order.type})
     return order
+
+
+def ask_for_work(*, site: Site, position: Position, title: str, reason: str, by: Person) -> WorkOrder:
+    """Ask for work at a tag, as anybody who may read may; the order is raised in their name and waits to be planned."""
+    must_have_role(by, site, READERS, to="ask for work")
+    _must_be_said(site, position, title, reason)
+    with history.act(site=site, by=by) as act:
+        history.lock_site(UPKEEP, site)
+        order = WorkOrder(
+            site=site, position=position, title=title, reason=reason, origin_label=f"Asked for by {by.name}"
+        )
+        _add(act, order, by)
+        act.write("order.asked_for", subject=order, facts={"title": order.title, "reason": order.reason})
+    return order
+
+
+def _must_be_said(site: Site, position: Position, title: str, reason: str) -> None:
+    if not title.strip():
+        raise Refusal("What has to be done: write it in a few words.", field="title")
+    if not reason.strip():
+        raise Refusal("Because: write what was found, or why the work is needed.", field="reason")
+    if position.site_id != site.pk:
+        raise Refusal("This tag belongs to another site.", field="position")
+
+
+def _add(act: Act, order: WorkOrder, by: Person) -> None:
+    order.number = _next_number(order.site)
+    order.title, order.reason = order.title.strip(), order.reason.strip()
+    order.raised_at, order.raised_by = act.at, by
+    act.add(order)
 
 
 def _asked_again(act: Act, order: WorkOrder, reason: str, label: str = "", path: str = "") -> WorkOrder:
@@ -118,7 +145,7 @@ def withdraw_unconfirmed(*, order: WorkOrder, because: str, by: Person) -> WorkO
     return order
 
 
-def plan_order(
+def plan_order(  # noqa: PLR0913 - one plan, each part of it named by the form
     *,
     order: WorkOrder,
     in_charge: Person,
@@ -127,9 +154,12 @@ def plan_order(
     steps: list[str],
     by: Person,
     version: int | None = None,
+    type: str = "",
+    checks: Sequence[Plan] = (),
 ) -> WorkOrder:
-    """Say who does the work, by when, how long it takes and in which steps.
+    """Say who does the work, by when, how long it takes, in which steps, and which checks it needs to be accepted.
 
+    `type`: what kind of work it is; '' leaves what stands there. `checks` are added to those asked for before.
     `version`: the plan that was shown; raises Stale when another one has been made meanwhile.
     """
     must_have_role(by, order.site, SUPERVISORS, to="plan a work order")
@@ -151,10 +181,13 @@ def plan_order(
             "planned_minutes": planned_minutes,
             "planned_at": act.at,
             "planned_by": by,
+            "type": type or order.type,
         }
         _move(act, order, OrderAct.PLAN, seen={"planned_at": order.planned_at}, **new)
         add_steps(act, order, steps)
-        act.write("order.planned", subject=order, facts={**facts, "steps": steps})
+        asked = ask_for_checks(act, order, checks)
+        more = {"checks": [plan.title for plan in asked]} if asked else {}
+        act.write("order.planned", subject=order, facts={**facts, "type": order.type, "steps": steps, **more})
     return order
 
 
@@ -188,8 +221,11 @@ def resume_order(*, order: WorkOrder, by: Person) -> WorkOrder:
     return order
 
 
-def finish_order(*, order: WorkOrder, found: str, by: Person) -> WorkOrder:
-    """Record the work as done: what was found and what was done. Its own lockout is closed and its steps done first."""
+def finish_order(*, order: WorkOrder, found: str, by: Person, failure: FailureTyped | None = None) -> WorkOrder:
+    """Record the work as done: what was found and what was done. Its own lockout is closed and its steps done first.
+
+    `failure` says how it had failed, for corrective work; where nothing is said, *not known* is written four times.
+    """
     must_have_role(by, order.site, OPERATORS, to="record a work order as done")
     if not found.strip():
         raise Refusal("Found and done: write what was found and what was done.", field="found")
@@ -198,9 +234,12 @@ def finish_order(*, order: WorkOrder, found: str, by: Person) -> WorkOrder:
         history.lock_site(history.LOCKOUT, order.site)
         history.lock_site(UPKEEP, order.site)
         _refuse_own_lockout(order)
+        refuse_locks_of_others(order)
         refuse_open_steps(order)
         _move(act, order, OrderAct.FINISH, found=found.strip(), done_at=act.at, done_by=by)
-        act.write("order.done", subject=order, facts={"found": order.found})
+        coded = add_failure(act, order, failure or FailureTyped()) if order.is_corrective else None
+        more = {"failure": coded.words} if coded else {}
+        act.write("order.done", subject=order, facts={"found": order.found, **more})
     return order
 
 
@@ -212,6 +251,7 @@ def accept_order(*, order: WorkOrder, by: Person) -> WorkOrder:
     with history.act(site=order.site, by=by) as act:
         history.lock_site(UPKEEP, order.site)
         refuse_open_overrides(order)
+        refuse_owed_checks(order)
         _move(act, order, OrderAct.ACCEPT, accepted_at=act.at, accepted_by=by)
         act.write("order.accepted", subject=order, facts={"done_by": order.done_by.name if order.done_by else ""})
     return order

@@ -30,6 +30,7 @@ def raise_for_due_items(
             title=title,
             reason=reason,
             plan=alone,
+            type="preventive",
             wanted_by=wanted_by,
             origin_label="Due list",
             by=by,

@@ -63,3 +63,17 @@ def acts_from(state: str) -> tuple[OrderAct, ...]:
 
 def _by_progress(state: str) -> int:
     return (*OPEN, "done", "accepted", "withdrawn").index(state)
+
+
+URGENT = frozenset({"safety", "compliance"})
+
+
+def usual_type(*, origin_key: str | None, has_plan: bool, matters_for: str) -> str:
+    """Return the type an order has by what raised it, where nobody chose one; '' where that says nothing.
+
+    A failed check is corrective, immediate where safety or compliance rests on the tag (own judgement; a person changes
+    it when planning); work of a routine is preventive.
+    """
+    if (origin_key or "").startswith("check-"):
+        return "corrective immediate" if matters_for in URGENT else "corrective deferred"
+    return "preventive" if has_plan else ""

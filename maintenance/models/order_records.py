@@ -62,6 +62,12 @@ class Failure(models.Model):
     def __str__(self) -> str:
         return f"failure of {self.order}"
 
+    @property
+    def words(self) -> str:
+        """The four answers in one line."""
+        parts = (MODES[self.shows], MECHANISMS[self.mechanism].split(":")[0], CAUSES[self.cause])
+        return f"{'; '.join(parts)}; {DETECTIONS[self.detected]}"
+
 
 class Labour(models.Model):
     """Time of one person on a work order; a correction is a newer row, of 0 to take the older one back."""

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import ClassVar
 
 from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
+from assets.compute.numbers import kept_number
 from assets.models import Asset, Person, Position, Reading, Site
 from assets.triggers import CHANGES, Kept, close_once
 from maintenance.models.routines import Plan
@@ -213,3 +215,10 @@ class Step(models.Model):
     def reads(self) -> bool:
         """Whether it asks for a value."""
         return bool(self.quantity)
+
+    def outside(self, value: Fraction) -> str:
+        """On which side of its limits a value in its unit lies, in words; '' inside and at a limit."""
+        low, high = kept_number(self.low), kept_number(self.high)
+        if low is not None and value < low:
+            return f"below {self.low} {self.unit}"
+        return f"above {self.high} {self.unit}" if high is not None and value > high else ""
