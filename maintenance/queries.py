@@ -68,8 +68,8 @@ class OccurrenceQuerySet(models.QuerySet["Occurrence"]):
         return self.filter(in_state(state, day))
 
     def owed(self, day: dt.date) -> OccurrenceQuerySet:
-        """Due items that the day asks for: due, late but allowed, overdue; nothing stops them."""
-        return self.filter(_running(day) & Q(blocked_from__isnull=True, due__lte=day))
+        """Due items that the day asks for: due, late but allowed, overdue; nothing stops them or puts them off."""
+        return self.filter(_free(day) & Q(due__lte=day))
 
     def missed_between(self, first: dt.date, last: dt.date) -> OccurrenceQuerySet:
         """Due items that became missed in these days, by time or by the job that closed a later one."""
@@ -82,23 +82,34 @@ def _running(day: dt.date) -> Q:
     return (Q(ended="open") | Q(ended_on__gt=day)) & (Q(missed_from__isnull=True) | Q(missed_from__gt=day))
 
 
+def _free(day: dt.date) -> Q:
+    """Running, with nothing that stops it or puts it off."""
+    deferred = Q(deferred_until__isnull=False, deferred_until__gt=day)
+    return _running(day) & Q(blocked_from__isnull=True) & ~deferred
+
+
 def in_state(state: str, day: dt.date) -> Q:
     """Which due items are in a state on a day, by their stored columns alone. Raises KeyError for a word that is none.
 
     A due day is never after the last allowed day; asking for both lets the database use either index.
     """
     running = _running(day)
-    free = running & Q(blocked_from__isnull=True)
+    free = _free(day)
     ended = Q(ended_on__lte=day)
     passed = (Q(ended="open") | Q(ended_on__gt=day)) & Q(missed_from__lte=day)
+    # By use it is due from the day its meter said so, however long its day by date is still to come.
+    by_date = Q(day_due__isnull=True)
+    due = (by_date & Q(due=day)) | Q(day_due__gte=day, due__lte=day)
+    late = (by_date & Q(due__lt=day)) | Q(day_due__lt=day, due__lt=day)
     return {
         "done": ended & Q(ended="done"),
         "withdrawn": ended & Q(ended="withdrawn"),
         "missed": (ended & Q(ended="missed")) | passed,
         "blocked": running & Q(blocked_from__lte=day),
+        "deferred": running & Q(blocked_from__isnull=True, deferred_until__gt=day),
         "overdue": free & Q(latest__lt=day, due__lt=day),
-        "late but allowed": free & Q(latest__gte=day, due__lt=day),
-        "due": free & Q(due=day),
+        "late but allowed": free & Q(latest__gte=day, due__lt=day) & late,
+        "due": free & Q(latest__gte=day) & due,
         "can be done now": free & Q(due__gt=day, earliest__lte=day),
         "not yet": (free & Q(due__gt=day, earliest__gt=day)) | (running & Q(blocked_from__gt=day)),
     }[state]

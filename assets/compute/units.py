@@ -111,6 +111,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("W/m²", "irradiance", "watt/m**2", ("W/m2",)),
     Unit("mJ/cm²", "UV dose", "millijoule/cm**2", ("mJ/cm2",)),
     Unit("J/m²", "UV dose", "joule/m**2", ("J/m2",)),
+    Unit("starts", "starts", "start_count", ("start",)),
     Unit("1/min", "speed", "1/minute", ("rpm", "r/min")),
     Unit("Hz", "speed", "1/second"),
     Unit("kW", "power", "kilowatt"),
@@ -130,6 +131,7 @@ DEFINITIONS = (
     "salinity_permille = [salinity]",
     "gas_millionth = [gas_in_air]",
     "explosive_percent = [explosive_share]",
+    "start_count = [starts]",
 )
 
 

@@ -19,6 +19,7 @@ from maintenance.models.locks import (
     LockoutEntry,
     LockoutLine,
 )
+from maintenance.models.messages import Message, MessageAbout, MessageChoice, MessageKind, MessageTry, Morning
 from maintenance.models.order_records import Failure, Labour, OrderCost, OrderFile, ReturnCheck
 from maintenance.models.order_templates import OrderTemplate, TemplatePart, TemplateStep
 from maintenance.models.orders import OrderState, OrderType, Step, WorkOrder
@@ -32,6 +33,7 @@ from maintenance.models.overrides import (
 )
 from maintenance.models.parts import MoveKind, NeededPart, Part, PartMove
 from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
+from maintenance.models.stretches import AlsoFulfils, Deferral, NeedKind, Pause, Prerequisite
 from maintenance.models.walks import (
     BalancePart,
     CheckPoint,
@@ -46,9 +48,11 @@ from maintenance.models.walks import (
 )
 
 __all__ = [
+    "AlsoFulfils",
     "Application",
     "BalancePart",
     "CheckPoint",
+    "Deferral",
     "EnergyProcedure",
     "Failure",
     "Handover",
@@ -62,7 +66,14 @@ __all__ = [
     "Lockout",
     "LockoutEntry",
     "LockoutLine",
+    "Message",
+    "MessageAbout",
+    "MessageChoice",
+    "MessageKind",
+    "MessageTry",
+    "Morning",
     "MoveKind",
+    "NeedKind",
     "NeededPart",
     "Occurrence",
     "OrderCost",
@@ -78,11 +89,13 @@ __all__ = [
     "OverrideWay",
     "Part",
     "PartMove",
+    "Pause",
     "Performance",
     "Plan",
     "PlanTerm",
     "PointLine",
     "PointOfPosition",
+    "Prerequisite",
     "ProcedureDecision",
     "ProcedureLine",
     "ProcedureVersion",

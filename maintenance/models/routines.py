@@ -105,6 +105,11 @@ class Mode(models.TextChoices):
 
     FIXED = "fixed", "on fixed dates"
     FLOATING = "floating", "counted from the last time it was done"
+    PERIOD = "period", "once in each calendar period"
+    RUNNING = "running", "on each day the unit runs"
+    USAGE = "usage", "counted by use since it was done"
+    FIRST_OF = "first of", "by days or by use, whichever comes first"
+    CONDITION = "condition", "when a value is seen outside its limits"
 
 
 class Unit(models.TextChoices):
@@ -122,13 +127,28 @@ class PlanTerm(models.Model):
     kept: ClassVar[Kept] = APPEND_ONLY
 
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="terms")
-    mode = models.CharField(max_length=8, choices=Mode)
+    mode = models.CharField(max_length=10, choices=Mode)
     every = models.PositiveIntegerField()
     unit = models.CharField(max_length=5, choices=Unit)
     anchor = models.DateField(null=True, blank=True)
     early = models.PositiveIntegerField("days it may be done early", default=0)
     late = models.PositiveIntegerField("days it may be late", default=0)
+    early_percent = models.PositiveSmallIntegerField("early, in % of the period", null=True, blank=True)
+    late_percent = models.PositiveSmallIntegerField("late, in % of the period", null=True, blank=True)
     by_rule = models.BooleanField("the interval itself is demanded by a rule", default=False)
+    while_running = models.BooleanField("owed only while the unit runs", null=True, blank=True)
+    spacing = models.PositiveSmallIntegerField("days between two at least", null=True, blank=True)
+    bench = models.BooleanField("work on the bench counts", null=True, blank=True)
+    # What is read for a routine by use or on a condition: its name, as written with the readings, and where.
+    reads = models.CharField("which reading", max_length=60, blank=True)
+    reads_at = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    reads_unit = models.CharField("unit of the reading", max_length=12, blank=True)
+    use_every = models.CharField("due after so much use", max_length=24, blank=True)
+    use_early = models.CharField("may be done earlier by", max_length=24, blank=True)
+    use_late = models.CharField("may be late by", max_length=24, blank=True)
+    low = models.CharField("lowest good value", max_length=24, blank=True)
+    high = models.CharField("highest good value", max_length=24, blank=True)
+    answer_days = models.PositiveSmallIntegerField("days to answer", null=True, blank=True)
     source = models.CharField("where the interval comes from", max_length=160)
     why = models.CharField("reason of the change", max_length=200, blank=True)
     from_day = models.DateField()
@@ -143,7 +163,7 @@ class PlanTerm(models.Model):
             models.CheckConstraint(
                 condition=Q(mode__in=Mode.values),
                 name="term_mode_is_known",
-                violation_error_message="A routine falls due on fixed dates or counted from the last time.",
+                violation_error_message="Say how the next due day of the routine follows.",
             ),
             models.CheckConstraint(
                 condition=Q(unit__in=Unit.values),
@@ -166,6 +186,21 @@ class PlanTerm(models.Model):
                 violation_error_message="An interval demanded by a rule allows no days late.",
             ),
             models.CheckConstraint(
+                condition=~Q(mode__in=["usage", "first of"]) | (~Q(use_every="") & ~Q(reads="") & ~Q(reads_unit="")),
+                name="term_by_use_says_how_much_of_what",
+                violation_error_message="A routine by use says after how much of which reading it is due.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(mode="condition") | (~Q(reads="") & ~Q(reads_unit="") & (~Q(low="") | ~Q(high=""))),
+                name="term_on_a_condition_says_its_limits",
+                violation_error_message="A routine on a condition says which reading has which limits.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(mode="period") | Q(unit__in=["week", "month", "year"]),
+                name="period_is_a_calendar_period",
+                violation_error_message="A calendar period is a week, a month, a quarter, a half-year or a year.",
+            ),
+            models.CheckConstraint(
                 condition=~Q(source=""),
                 name="term_names_its_source",
                 violation_error_message="An interval names where it comes from.",
@@ -177,8 +212,23 @@ class PlanTerm(models.Model):
 
     @property
     def interval(self) -> str:
-        """The interval in words: every month, every 5 days."""
-        return f"every {self.unit}" if self.every == 1 else f"every {self.every} {self.get_unit_display()}"
+        """The interval in words: every month, every 5 days, every 500 h, above 35 kPa."""
+        days = f"every {self.unit}" if self.every == 1 else f"every {self.every} {self.get_unit_display()}"
+        use = f"every {self.use_every} {self.reads_unit} of {self.reads.lower()}"
+        words = {
+            Mode.PERIOD: f"once {days.replace('every', 'each', 1) if self.every == 1 else days}",
+            Mode.RUNNING: "each day it runs",
+            Mode.USAGE: use,
+            Mode.FIRST_OF: f"{days} or {use}",
+            Mode.CONDITION: f"when {self.reads.lower()} is {self.outside}",
+        }
+        return words.get(Mode(self.mode), days)
+
+    @property
+    def outside(self) -> str:
+        """What is outside the limits of a condition, in words."""
+        sides = (f"below {self.low}" if self.low else "", f"above {self.high}" if self.high else "")
+        return f"{' or '.join(side for side in sides if side)} {self.reads_unit}"
 
 
 class Performance(models.Model):
@@ -248,6 +298,12 @@ class Occurrence(models.Model):
     latest = models.DateField()
     blocked_from = models.DateField(null=True, blank=True)
     missed_from = models.DateField(null=True, blank=True)
+    deferred_until = models.DateField(null=True, blank=True)
+    # For a turn by use `earliest`, `due`, `latest` are the first of its days by date and by its meter, and this is the
+    # day that is due by date alone; empty where nothing is counted by use.
+    day_due = models.DateField(null=True, blank=True)
+    use_next = models.CharField(max_length=24, blank=True)
+    use_now = models.CharField(max_length=24, blank=True)
     why = models.CharField(max_length=80, blank=True)
     because = models.CharField(max_length=200, blank=True)
     ended = models.CharField(max_length=10, choices=Ended, default=Ended.OPEN)
@@ -266,7 +322,8 @@ class Occurrence(models.Model):
                 name="ended_occurrence_has_its_day",
             ),
             models.CheckConstraint(
-                condition=Q(earliest__lte=F("raw"), raw__lte=F("due"), due__lte=F("latest")),
+                condition=Q(earliest__lte=F("due"), due__lte=F("latest"))
+                & (Q(day_due__isnull=False) | Q(earliest__lte=F("raw"), raw__lte=F("due"))),
                 name="occurrence_days_are_in_order",
             ),
         ]
@@ -276,6 +333,10 @@ class Occurrence(models.Model):
             models.Index(fields=["site", "earliest", "id"], condition=Q(ended="open"), name="open_by_earliest"),
             models.Index(fields=["site", "blocked_from"], condition=Q(ended="open"), name="open_by_block"),
             models.Index(fields=["site", "missed_from"], condition=Q(ended="open"), name="open_by_miss"),
+            models.Index(fields=["site", "deferred_until"], condition=Q(ended="open"), name="open_by_deferral"),
+            models.Index(
+                fields=["site", "day_due"], condition=Q(ended="open", day_due__isnull=False), name="open_by_use"
+            ),
             models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
         ]
 

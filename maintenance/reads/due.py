@@ -23,7 +23,7 @@ MOST = 999  # counts stop here; the exact number of a thousand late items helps 
 MISSED_DAYS = dt.timedelta(days=90)
 
 STATES = ("overdue", "due", "late but allowed", "blocked")
-OTHER_STATES = ("can be done now", "not yet", "missed")
+OTHER_STATES = ("deferred", "can be done now", "not yet", "missed")
 KINDS = {"measure": ("calibrate", "verify"), "keep": ("inspect", "upkeep")}
 ASKED = frozenset({State.OVERDUE, State.LATE_ALLOWED, State.DUE, State.CAN_BE_DONE})
 KIND_WORDS = {"measure": "Calibrate and verify", "keep": "Inspect and upkeep"}

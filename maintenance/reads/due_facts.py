@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -13,6 +14,16 @@ from django.db.models import Q
 from assets.models import Fitting
 from maintenance.compute import schedule
 from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, PointOfPosition
+from maintenance.reads.stretch_facts import (
+    also_of,
+    deferrals_of,
+    off_blocks,
+    pauses_of,
+    runs_of,
+    stale_days_of,
+    term_of,
+)
+from maintenance.reads.use_facts import looked_at
 
 # Due items are stored so far ahead that a fortnight without the nightly task loses no day of a daily routine. A daily
 # routine then has 14 open rows, which an act that moves them all (a lock on its tag) rewrites one by one: not more.
@@ -25,6 +36,7 @@ class Known:
 
     facts: schedule.Facts
     blocks: tuple[schedule.Block, ...]
+    deferrals: tuple[schedule.Deferral, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +50,10 @@ class DueItem:
     latest: dt.date
     blocked_from: dt.date | None
     missed_from: dt.date | None
+    deferred_until: dt.date | None
+    day_due: dt.date | None
+    use_next: str
+    use_now: str
     why: str
     because: str
     ended: str
@@ -51,67 +67,82 @@ STORED = tuple(f.name for f in fields(DueItem) if f.name != "by_act")
 def due_items(known: Known, day: dt.date) -> dict[str, DueItem]:
     """Due items of one routine as they stand on `day`, by turn."""
     turns = schedule.turns(known.facts, day, until=day + AHEAD)
-    return {turn.key: _item(turn, known.blocks, day) for turn in turns}
+    return {turn.key: _item(turn, known, day) for turn in turns}
 
 
-def _item(turn: schedule.Turn, blocks: tuple[schedule.Block, ...], day: dt.date) -> DueItem:
-    row = schedule.stored_turn(turn, blocks, day)
+def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
+    deferrals = tuple(one for one in known.deferrals if one.turn == turn.key)
+    row = schedule.stored_turn(turn, known.blocks, day, deferrals)
     return DueItem(
         turn=row.key,
         raw=row.raw,
-        due=row.due,
-        earliest=row.earliest,
-        latest=row.latest,
+        due=min(row.due, row.use_due or schedule.NEVER),
+        earliest=min(row.earliest, row.use_earliest or schedule.NEVER, row.due, row.use_due or schedule.NEVER),
+        latest=min(row.latest, row.use_latest or schedule.NEVER),
         blocked_from=row.blocked_from,
         missed_from=row.missed_from,
+        deferred_until=row.deferred_until,
+        day_due=row.due if turn.use is not None else None,
+        use_next=_number(turn.use.next_at) if turn.use is not None else "",
+        use_now=_number(turn.use.now) if turn.use is not None else "",
         why=turn.why,
-        because=schedule.state(turn, day, blocks).because[:200],
+        because=schedule.state(turn, day, known.blocks, deferrals).because[:200],
         ended=row.ended.value,
         ended_on=row.ended_on,
         by_act=turn.by_act,
     )
 
 
+def _number(value: Fraction | None) -> str:
+    """A total as it is stored for show, to six digits behind the mark; "" for none. The formula never reads it back."""
+    return "" if value is None else f"{float(value):.6f}".rstrip("0").rstrip(".")
+
+
 def known_of(plans: Sequence[Plan]) -> dict[int, Known]:
     """Facts and blocks of routines, by routine; the number of queries does not depend on theirs."""
     ids = [plan.pk for plan in plans]
-    terms, acts = defaultdict(list), defaultdict(list)
+    terms: dict[int, list[PlanTerm]] = defaultdict(list)
+    acts: dict[int, list[schedule.Act]] = defaultdict(list)
     for term in PlanTerm.objects.filter(plan__in=ids).order_by("id"):
-        terms[term.plan_id].append(_term(term))
-    for plan_id, act in _acts(ids):
+        terms[term.plan_id].append(term)
+    also = also_of(ids)
+    counts_for = defaultdict(set)
+    for plan_id, declared in also.items():
+        for one in declared:
+            counts_for[int(one.routine)].add(plan_id)
+    for plan_id, act in _acts([*ids, *counts_for]):
         acts[plan_id].append(act)
+        for other in counts_for[plan_id]:
+            acts[other].append(replace(act, routine=str(plan_id)))
     fittings = _fittings(plans)
     blocks = blocks_at({plan.position_id: plan.site.zone for plan in plans if plan.position_id})
+    runs, pauses = runs_of(plans, terms), pauses_of(plans)
+    looked, deferrals, stale = looked_at(plans, terms), deferrals_of(ids), stale_days_of(plans)
     return {
         plan.pk: Known(
             facts=schedule.Facts(
                 start=plan.activated_on,
-                terms=tuple(terms[plan.pk]),
+                terms=tuple(term_of(term) for term in terms[plan.pk]),
                 acts=tuple(acts[plan.pk]),
                 fittings=tuple(fittings[plan.pk]),
                 follows_asset=plan.follows == "asset",
                 retired=_retirement(plan),
+                runs=tuple(runs[plan.pk]),
+                pauses=tuple(pauses[plan.pk]),
+                also=tuple(also[plan.pk]),
+                metered=looked[plan.pk].metered if plan.pk in looked else (),
+                values=looked[plan.pk].values if plan.pk in looked else (),
+                stale_days=stale[plan.site_id],
             ),
             # The lock of the routine's own job stops nobody from doing it.
-            blocks=tuple(b.block for b in blocks[plan.position_id or 0] if b.own_plan != plan.pk),
+            blocks=(
+                *(b.block for b in blocks[plan.position_id or 0] if b.own_plan != plan.pk),
+                *off_blocks(plan, terms[plan.pk], runs[plan.pk]),
+            ),
+            deferrals=tuple(deferrals[plan.pk]),
         )
         for plan in plans
     }
-
-
-def _term(row: PlanTerm) -> schedule.Term:
-    return schedule.Term(
-        mode=schedule.Mode(row.mode),
-        every=row.every,
-        unit=schedule.Unit(row.unit),
-        from_day=row.from_day,
-        decided_on=row.decided_on,
-        recorded_at=row.recorded_at,
-        anchor=row.anchor,
-        early=schedule.days(row.early),
-        late=schedule.days(row.late),
-        by_rule=row.by_rule,
-    )
 
 
 def _acts(plans: list[int]) -> Iterator[tuple[int, schedule.Act]]:

@@ -24,6 +24,7 @@ _SHAPES: dict[State, tuple[str, str]] = {
     State.DUE: ("due", ""),
     State.LATE_ALLOWED: ("lateok", ""),
     State.OVERDUE: ("overdue", "bad"),
+    State.DEFERRED: ("deferred", ""),
     State.BLOCKED: ("blocked", "still"),
     State.DONE: ("done", ""),
     State.MISSED: ("missed", "bad"),
@@ -44,13 +45,15 @@ def state_of(row: Occurrence, day: dt.date) -> State:
         StoredTurn(
             key=row.turn,
             raw=row.raw,
-            due=row.due,
+            due=row.due if row.day_due is None else row.day_due,
             earliest=row.earliest,
             latest=row.latest,
             blocked_from=row.blocked_from,
             missed_from=row.missed_from,
             ended=Ended(row.ended),
             ended_on=row.ended_on,
+            deferred_until=row.deferred_until,
+            use_due=None if row.day_due is None else row.due,
         ),
         day,
     )
@@ -67,6 +70,9 @@ def _word(row: Occurrence, state: State, day: dt.date) -> str:
         return f"Overdue {counted((day - row.due).days, 'day')}"
     if state is State.DUE:
         return "Due before use" if row.why == "before use" else "Due today"
+    if state is State.DEFERRED and row.deferred_until is not None:
+        until = row.deferred_until
+        return f"Deferred to {until.day} {until:%B %Y}"
     if state is State.BLOCKED:
         return f"Blocked because {row.because.split(',')[0] or 'stopped'}"
     if state is State.DONE and row.ended_on is not None and row.ended_on > row.latest:

@@ -14,7 +14,7 @@ from assets.models import Position, Site
 from maintenance.compute import schedule
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
 from maintenance.reads.due import LastDone, last_done
-from maintenance.reads.due_facts import known_of
+from maintenance.reads.due_facts import Known, known_of
 from maintenance.reads.due_words import Shown, counted, shown_as, state_of
 
 TURNS = 60  # turns shown on the page of a routine, the newest
@@ -159,7 +159,7 @@ def routine_view(plan: Plan, today: dt.date) -> RoutineView:
     replay = schedule.replay(known.facts, today)
     stored = dict(Occurrence.objects.filter(plan=plan).values_list("turn", "pk"))
     terms = tuple(plan.terms.select_related("recorded_by").order_by("-from_day", "-id"))
-    turns = [_turn(turn, known.blocks, today, stored.get(turn.key)) for turn in replay.turns]
+    turns = [_turn(turn, known, today, stored.get(turn.key)) for turn in replay.turns]
     return RoutineView(
         row=routine_rows([plan], today)[0],
         turns=tuple(reversed(turns[-TURNS:])),
@@ -175,6 +175,7 @@ _STATES = {
     schedule.State.DUE: ("due", ""),
     schedule.State.LATE_ALLOWED: ("lateok", ""),
     schedule.State.OVERDUE: ("overdue", "bad"),
+    schedule.State.DEFERRED: ("deferred", ""),
     schedule.State.BLOCKED: ("blocked", "still"),
     schedule.State.DONE: ("done", ""),
     schedule.State.MISSED: ("missed", "bad"),
@@ -182,13 +183,14 @@ _STATES = {
 }
 
 
-def _turn(turn: schedule.Turn, blocks: tuple[schedule.Block, ...], today: dt.date, pk: int | None) -> TurnRow:
-    state = schedule.state(turn, today, blocks)
+def _turn(turn: schedule.Turn, known: Known, today: dt.date, pk: int | None) -> TurnRow:
+    own = tuple(one for one in known.deferrals if one.turn == turn.key)
+    state = schedule.state(turn, today, known.blocks, own)
     shape, ink = _STATES[state.state]
     late = f", late by {counted(state.days_late, 'day')}" if state.days_late else ""
     blocked = f"blocked for {counted(state.blocked_days, 'day')}" if state.blocked_days else ""
     return TurnRow(
-        due=turn.due,
+        due=turn.own_due,
         latest=state.latest,
         why=turn.why,
         state=Shown(f"{state.state.value.capitalize()}{late}", shape, ink),
