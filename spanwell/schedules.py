@@ -18,7 +18,7 @@ class Periodic:
 
     name: str
     path: str
-    every: Literal["hourly", "daily"]
+    every: Literal["five minutes", "hourly", "daily"]
     why: str
 
 
@@ -41,6 +41,18 @@ PERIODIC: tuple[Periodic, ...] = (
         every="hourly",
         why="proves the history against the newest heads, and writes the heads outside the database",
     ),
+    Periodic(
+        name="messages written",
+        path="maintenance.tasks.write_messages",
+        every="five minutes",
+        why="writes the morning messages once the site's time for them has come, and what is past its last allowed day",
+    ),
+    Periodic(
+        name="messages sent",
+        path="maintenance.tasks.send_messages",
+        every="five minutes",
+        why="sends what waits for the mail server; apart from the writing, so that neither stops the other",
+    ),
 )
 
 
@@ -49,15 +61,20 @@ def write() -> list[str]:
     from django.db import transaction
     from django_q.models import Schedule
 
-    kinds = {"hourly": Schedule.HOURLY, "daily": Schedule.DAILY}
+    hourly = {"schedule_type": Schedule.HOURLY, "minutes": None}
+    kinds = {
+        "five minutes": {"schedule_type": Schedule.MINUTES, "minutes": 5},
+        "hourly": hourly,
+        "daily": {**hourly, "schedule_type": Schedule.DAILY},
+    }
     done: list[str] = []
     with transaction.atomic():
         stray = Schedule.objects.exclude(name__in=[task.name for task in PERIODIC])
         done += [f"removed: {row.name or row.func}" for row in stray]
         stray.delete()
         for task in PERIODIC:
-            wanted = {"func": task.path, "schedule_type": kinds[task.every], "repeats": -1}
-            blank = {"args": None, "kwargs": None, "hook": None, "cron": None, "minutes": None, "cluster": None}
+            wanted = {"func": task.path, "repeats": -1, **kinds[task.every]}
+            blank = {"args": None, "kwargs": None, "hook": None, "cron": None, "cluster": None}
             rows = Schedule.objects.filter(name=task.name)
             if rows.filter(**wanted, **blank).count() == 1 == rows.count():
                 continue

@@ -229,6 +229,37 @@ STORAGES = {
 }
 WHITENOISE_USE_FINDERS = TESTING or DEBUG
 
+
+def mail() -> dict[str, object]:
+    """The mail server named by SPANWELL_MAIL_HOST; without one no message is written."""
+    security = os.environ.get("SPANWELL_MAIL_SECURITY", "starttls").strip().lower()
+    ports = {"starttls": "587", "tls": "465", "none": "25"}
+    if security not in ports:
+        raise ImproperlyConfigured(f"SPANWELL_MAIL_SECURITY is {security!r}; write starttls, tls or none.")
+    port = os.environ.get("SPANWELL_MAIL_PORT", "").strip() or ports[security]
+    if not port.isdecimal() or not 0 < int(port) < 65_536:
+        raise ImproperlyConfigured(f"SPANWELL_MAIL_PORT is {port!r}; write a number like {ports[security]}.")
+    host = os.environ.get("SPANWELL_MAIL_HOST", "").strip()
+    sender = os.environ.get("SPANWELL_MAIL_FROM", "").strip()
+    if host and "@" not in sender:
+        raise ImproperlyConfigured(
+            f"SPANWELL_MAIL_FROM is {sender!r}; write the address that messages come from, like spanwell@works.example."
+        )
+    return {"host": host, "port": int(port), "security": security, "from": sender or "spanwell@localhost"}
+
+
+_MAIL = mail()
+MAIL_IS_ON = bool(_MAIL["host"]) or DEMO
+# The demo writes its letters into files; a site without a mail server writes none.
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if _MAIL['host'] else 'filebased'}.EmailBackend"
+EMAIL_FILE_PATH = DATA / "mail"
+EMAIL_HOST, EMAIL_PORT = _MAIL["host"], _MAIL["port"]
+EMAIL_HOST_USER = os.environ.get("SPANWELL_MAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("SPANWELL_MAIL_PASSWORD", "")
+EMAIL_USE_TLS, EMAIL_USE_SSL = _MAIL["security"] == "starttls", _MAIL["security"] == "tls"
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = str(_MAIL["from"])
+
 Q_CLUSTER = {
     "name": "spanwell",
     "orm": "default",
