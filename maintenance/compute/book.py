@@ -21,7 +21,7 @@ class Book:
     """Turns while the history is replayed. Grid turns wait in `grid` until their window opens.
 
     `newest` is the newest work that counts. `owes_before_use`: a pause took a turn out, so that a check is owed on
-    return. `armed`: the next value outside its limits raises a demand.
+    return.
     """
 
     facts: Facts
@@ -32,7 +32,6 @@ class Book:
     fates: dict[str, ActFate] = field(default_factory=dict)
     newest: Counted | None = None
     owes_before_use: bool = False
-    armed: bool = True
 
     def add(self, turn: Turn) -> None:
         """Put an open turn in."""
@@ -88,7 +87,8 @@ class Book:
     def follow(self, act: Counted, term: Term, *, today: date, not_before: date = date.min) -> None:
         """Add the turn that follows an act done under `term`, due on `not_before` at the earliest.
 
-        In a pause that covers its due day too, nothing follows but the check on return.
+        In a pause that covers its due day too nothing follows but the check on return; nor does what is counted by use,
+        for it may fall due on any day.
         """
         key = f"after {act.original}"
         turn = by_use_alone(term, key)
@@ -100,7 +100,8 @@ class Book:
             at, metered = act.act.performed_at, self.facts.metered
             use = use_from(term.counted_use, metered, at, asset=act.asset, not_before=not_before)
             turn = replace(turn, use=use)
-        if any(pause.covers(today) and pause.covers(turn.due) for pause in self.facts.pauses):
+        on = [pause for pause in self.facts.pauses if pause.covers(today)]
+        if any(turn.use is not None or pause.covers(turn.due) for pause in on):
             self.owes_before_use = True
         else:
             self.add(replace(turn, base=act.act.day))

@@ -86,7 +86,7 @@ def acted(act: Counted) -> Event:
             book.put(book.turns[turn.key].end(Ended.MISSED, day))
         if term.mode in AFTER_WORK:
             book.follow(act, term, today=day)
-        book.newest, book.armed = act, True
+        book.newest = act
 
     return event
 
@@ -115,7 +115,6 @@ def swapped(fitting: Fitting) -> Event:
         book.settle(day)
         for turn in book.open(Kind.ONCE, Kind.FLOATING):
             book.put(turn.end(Ended.WITHDRAWN, day, because=TAKEN_OUT))
-        book.armed = True
         term = book.facts.term_on(day)
         done = on_the_bench(book, fitting)
         if done is not None and _still_good(done, term, day):
@@ -171,7 +170,6 @@ def returned(pause: Pause, day: date) -> Event:
 
     def event(book: Book) -> None:
         book.settle(day)
-        book.armed = True
         dropped = any(pause.covers(due) for due in book.grid.dropped)
         book.owes_before_use = book.owes_before_use or dropped
         if book.owes_before_use and not book.facts.paused_on(day):
@@ -185,7 +183,8 @@ def returned(pause: Pause, day: date) -> Event:
 def seen(value: Value, on: date | None = None) -> Event:
     """A value that a condition looks at; `on` is the day it is taken as seen where that is not the day it was known.
 
-    Outside the limits it raises one demand; another one only after a value back inside, or after work on it.
+    Outside the limits it raises a demand where nothing is owed already, so that one excursion raises one; after the
+    work only a value that was taken later raises another.
     """
     day = max(value.day, value.known_on, on or date.min)
 
@@ -193,13 +192,9 @@ def seen(value: Value, on: date | None = None) -> Event:
         term = book.facts.term_on(value.day)
         if term.mode is not Mode.CONDITION or term.limits is None or book.facts.paused_on(value.day):
             return
-        if not term.limits.outside(value.value):
-            book.armed = True
-        elif book.armed:
-            book.armed = False
-            if not book.open(*Kind):
-                due = add(day, term.limits.answer_days, Unit.DAY)
-                book.add(once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day))
+        if term.limits.outside(value.value) and not book.open(*Kind):
+            due = add(day, term.limits.answer_days, Unit.DAY)
+            book.add(once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day))
 
     return event
 

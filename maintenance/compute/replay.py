@@ -147,7 +147,7 @@ def _close_the_day(book: Book, last: date, *, until: date) -> None:
     if retired is not None and retired.day == last:
         for turn in book.open(*Kind):
             book.put(turn.end(Ended.WITHDRAWN, last, because=retired.because))
-    elif not book.facts.paused_on(last):
+    else:
         _ask_for_readings(book, last)
 
 

@@ -29,6 +29,7 @@ from tests.maintenance.compute.routines import (
     NO_DAYS,
     act,
     acts,
+    fitted,
     fixed,
     floating,
     lines,
@@ -144,6 +145,16 @@ def test_13_with_thirty_days_between_the_last_and_the_first_day_of_quarters_do_n
     assert lines(facts, "30 Apr")[-1] == "30 Jun can be done now"  # the thirtieth day counts
     without = each_quarter(*acts("31 Mar", "1 Apr"), start="1 Mar")
     assert lines(without, "29 Apr")[-2:] == ["30 Jun done 1 Apr", "30 Sep not yet"]
+
+
+def test_13_a_check_before_use_just_before_the_days_between_are_over_is_not_the_periods_own() -> None:
+    """Done 31 March, swapped 5 April, so the quarter opens on 30 April; 10 April only closes what the swap owed."""
+    fittings = {"follows_asset": True, "fittings": (fitted("old", "1 Jan"), fitted("new", "5 Apr"))}
+    done = acts("2 Jan", "31 Mar", "10 Apr")
+    facts = routine(term(Mode.PERIOD, QUARTERLY, spacing=30), *done[1:], start="1 Mar", **fittings)
+    told = lines(facts, "10 Apr")
+    assert told[-2:] == ["5 Apr before use done 10 Apr late 5", "30 Jun not yet"]
+    assert owed(facts, "10 Apr").earliest == on("10 May")
 
 
 def test_13_past_the_end_of_the_period_it_is_missed_and_never_overdue() -> None:

@@ -123,6 +123,15 @@ def test_18_a_lock_released_before_the_deferral_ends_has_ended_it_all_the_same()
     assert seen == [State.DEFERRED, State.DEFERRED, State.DUE, State.OVERDUE]
 
 
+def test_18_a_deferral_approved_on_release_outlives_the_lock_before_it() -> None:
+    """Due 10 March, locked 10 to 12 March, put off on the day of release to 20 March."""
+    turn = owed(DUE_10_MAR, "9 Mar")
+    deferred, lock = (put_off(turn, "12 Mar", "20 Mar"),), (locked("10 Mar", "12 Mar"),)
+    seen = [state(turn, on(day), lock, deferred) for day in ("11 Mar", "12 Mar", "19 Mar", "20 Mar", "21 Mar")]
+    assert [one.state for one in seen] == [*(State.BLOCKED, State.DEFERRED, State.DEFERRED, State.DUE, State.OVERDUE)]
+    assert not seen[-1].moved_late
+
+
 def test_19_approved_when_it_was_overdue_the_past_stays_and_it_is_not_on_time() -> None:
     facts = thirty_days(act("18 Mar"))
     turn = turns(facts, on("18 Mar"))[0]
@@ -146,6 +155,8 @@ def test_19_approved_in_time_and_done_by_its_day_it_has_its_own_bucket() -> None
     assert not turn.on_time
     assert outcome(turn, (), in_time) is Outcome.DEFERRED
     assert outcome(turn, (), (put_off(turn, "10 Mar", "17 Mar"),)) is Outcome.LATE
+    assert outcome(turn, (), (put_off(turn, "10 Mar", "18 Mar"),)) is Outcome.DEFERRED
+    assert outcome(turn, (), (put_off(turn, "19 Mar", "20 Mar"),)) is Outcome.LATE  # approved when it was done
     assert state(turn, on("18 Mar"), (), in_time).moved_late is False
 
 
@@ -202,7 +213,13 @@ def test_20_out_of_season_leaves_no_missed_mondays_but_one_check_before_use() ->
 
 
 @pytest.mark.parametrize(
-    ("late", "line"), [(0, "10 Mar missed 15 Mar"), (7, "10 Mar withdrawn 15 Mar (out of season)")]
+    ("late", "line"),
+    [
+        (0, "10 Mar missed 15 Mar"),
+        (4, "10 Mar missed 15 Mar"),
+        (5, "10 Mar withdrawn 15 Mar (out of season)"),
+        (7, "10 Mar withdrawn 15 Mar (out of season)"),
+    ],
 )
 def test_20_what_is_open_when_the_season_ends_is_missed_only_past_its_allowed_days(late: int, line: str) -> None:
     winter = (season("15 Mar", "1 Jun"),)

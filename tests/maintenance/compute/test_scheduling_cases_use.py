@@ -242,7 +242,7 @@ def test_25_the_hours_belong_to_the_pump_that_is_fitted() -> None:
             recorded_at=at(on(day)),
             asset=asset,
         )
-        for day, total, asset in (("1 Jan", 1000, "pump A"), ("10 Jan", 40, "pump B"), ("9 Jan", 1490, "pump A"))
+        for day, total, asset in (("1 Jan", 1000, "pump A"), ("10 Jan", 40, "pump B"), ("10 Jan", 1490, "pump A"))
     )
     terms = term(Mode.USAGE, use=STRICT)
     done = (act("1 Jan", clock="08:00"), act("10 Jan", clock="08:00"))
@@ -268,6 +268,27 @@ def test_what_no_meter_says_is_due_cannot_be_put_off() -> None:
     assert refused(turn, on("1 Feb"), on("20 Jan")).startswith("It is not due by its meter yet")
     due = the_turn(by_use(read("20 Jan", 1500)), "20 Jan")
     assert refused(due, on("1 Feb"), on("20 Jan")) == ""
+
+
+def test_under_a_rule_nothing_is_allowed_after_the_total() -> None:
+    known = (read("1 Jan", 1000), read("20 Jan", 1501))
+    demanded = term(Mode.USAGE, use=EVERY_500, by_rule=True)
+    facts = routine(demanded, act("1 Jan", clock="08:00"), start="1 Jan", metered=known)
+    assert word(facts, "20 Jan") is State.OVERDUE
+
+
+def test_work_by_use_in_the_shed_owes_a_check_on_return_and_no_reading_before() -> None:
+    """The pump is tried on the stand meanwhile, and its meter goes on."""
+    readings = (read("1 Jan", 1000), read("10 Feb", 1600))
+    facts = routine(
+        term(Mode.USAGE, use=STRICT),
+        *(act("1 Jan", clock="08:00"), act("1 Feb")),
+        start="1 Jan",
+        metered=readings,
+        pauses=(season("15 Jan", "1 May"),),
+    )
+    assert lines(facts, "20 Apr") == ["by use withdrawn 15 Jan (out of season)"]
+    assert lines(facts, "1 May") == ["1 May before use due", "by use withdrawn 15 Jan (out of season)"]
 
 
 # ------------------------------------------------------------- on each day of running
@@ -346,6 +367,13 @@ def test_a_value_high_again_after_it_came_back_is_a_new_one_and_out_of_season_no
         "8 Mar outside its limits withdrawn 6 Mar (out of season)",
         "15 Mar before use overdue late 5",
     ]
+
+
+def test_put_into_force_a_routine_looks_at_the_newest_value_unless_work_came_after_it() -> None:
+    before = (value("20 Feb", "30"), value("25 Feb", "36"))
+    assert [turn.due for turn in turns(strainer(*before), on("1 Mar"))] == [on("4 Mar")]
+    assert turns(strainer(*before, done=(act("26 Feb"),)), on("1 Mar")) == ()
+    assert turns(strainer(value("20 Feb", "36"), value("25 Feb", "30")), on("1 Mar")) == ()
 
 
 def test_a_value_written_down_late_is_seen_on_the_day_it_is_known() -> None:
