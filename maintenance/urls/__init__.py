@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from maintenance.urls import locks, upkeep
+from maintenance.urls import locks, messages, upkeep
 
 app_name = "maintenance"
-urlpatterns = [*upkeep.urlpatterns, *locks.urlpatterns]
+urlpatterns = [*upkeep.urlpatterns, *messages.urlpatterns, *locks.urlpatterns]

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 import assets.reads.night
 import calibration.reads
 import maintenance.reads.locks_review
+import maintenance.reads.messages
 import maintenance.reads.overrides
 import maintenance.reads.panels
 from assets.permissions import READERS, Desk, for_roles
@@ -28,6 +29,7 @@ def review(request: HttpRequest, desk: Desk) -> HttpResponse:
         "forced": forced,
         "upkeep": upkeep,
         "locks": locks,
+        "post": maintenance.reads.messages.post_line(desk.site, timezone.now()),
         "nights": assets.reads.night.night_lines(desk, "records", "checks", "fit for use"),
         "waiting": len(checks.rows) + upkeep.waiting + locks.waiting + forced.waiting,
     }

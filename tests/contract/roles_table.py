@@ -193,6 +193,7 @@ TABLE: dict[str, Row] = {
     "maintenance:order-step-done": press(WORK, step),
     "maintenance:hand-over": form(WORK),
     "maintenance:handover": form(READ, number(lambda w: w.handover)),
+    "maintenance:own-messages": form(WORK),
     "maintenance:overrides": page(READ),
     "maintenance:override-new": form(WORK, code),
     "maintenance:override": page(READ, OVERRIDE),
