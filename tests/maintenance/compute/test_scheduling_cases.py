@@ -157,6 +157,16 @@ def test_13_a_check_before_use_just_before_the_days_between_are_over_is_not_the_
     assert owed(facts, "10 Apr").earliest == on("10 May")
 
 
+def test_13_work_that_only_answered_a_swap_keeps_the_open_period_its_days_apart() -> None:
+    """Opens on 30 April, swapped on the 28th, checked on 2 May: the period opens anew on 1 June."""
+    fittings = {"follows_asset": True, "fittings": (fitted("old", "1 Jan"), fitted("new", "28 Apr"))}
+    done = acts("31 Mar", "2 May", "10 May")
+    facts = routine(term(Mode.PERIOD, QUARTERLY, spacing=30), *done, start="1 Mar", **fittings)
+    assert lines(facts, "10 May")[-2:] == ["28 Apr before use done 2 May late 4", "30 Jun not yet"]
+    assert lines(facts, "1 Jun")[-1] == "30 Jun can be done now"
+    assert replay(facts, on("10 May")).fates[-1].fate is Fate.EXTRA
+
+
 def test_13_past_the_end_of_the_period_it_is_missed_and_never_overdue() -> None:
     facts = each_quarter(act("2 Jan"))
     assert lines(facts, "30 Jun")[1:] == ["30 Jun due", "30 Sep not yet"]
