@@ -14,9 +14,9 @@ def add_order_files(*, order: WorkOrder, files: list[KeptFile], words: str, by: 
     """Put files, read before by `read_file`, to a work order, several in one act; their hashes are in its event."""
     must_have_role(by, order.site, OPERATORS, to="add a file to a work order")
     if not files:
-        raise Refusal("Choose at least one photograph or file.", field="files")
+        raise Refusal("Choose at least one photograph or file.", field="attached")
     if len(files) > MOST_AT_ONCE:
-        raise Refusal(f"At most {MOST_AT_ONCE} files at once; send the others after them.", field="files")
+        raise Refusal(f"At most {MOST_AT_ONCE} files at once; send the others after them.", field="attached")
     with history.act(site=order.site, by=by) as act:
         order.refresh_from_db(fields=["state"])
         if order.state == "withdrawn":

@@ -6,10 +6,15 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm, TypedDay, WholeNumber
+from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
 from assets.models import Person, Position
 from assets.permissions import Desk
-from maintenance.models import WorkOrder
+from maintenance.actions.order_failures import FailureTyped
+from maintenance.actions.order_steps import NewStep
+from maintenance.compute.failures import CAUSES, DETECTIONS, MECHANISMS, NOT_KNOWN, modes_for
+from maintenance.models import Failure, OrderType, Plan, Step, WorkOrder
+from maintenance.models.routines import BY_HAND
+from maintenance.reads.order_page import asked
 from maintenance.reads.orders import workers
 
 
@@ -17,8 +22,18 @@ class PressForm(KeyedForm):
     """A button and nothing else."""
 
 
-class OrderForm(KeyedForm):
-    """A work order raised by hand."""
+def type_field(*, required: bool = False) -> forms.ChoiceField:
+    """What kind of work it is, in the terms of EN 13306."""
+    return forms.ChoiceField(
+        label="Kind of work",
+        required=required,
+        choices=[("", "Choose one" if required else "Not chosen yet"), *OrderType.choices],
+        help_text="Corrective mends what has failed: immediate before anything else, deferred when it can wait",
+    )
+
+
+class AskForm(KeyedForm):
+    """Work that anybody asks for."""
 
     position = forms.ModelChoiceField(
         label="Tag",
@@ -33,12 +48,24 @@ class OrderForm(KeyedForm):
     reason = forms.CharField(
         label="Because", widget=forms.Textarea(attrs={"rows": 3}), help_text="What was found, or why it is needed."
     )
-    wanted_by = TypedDay(label="Wanted by", required=False)
 
     def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         tags = Position.objects.at(desk.site).standing().in_walking_order()
         self.fields["position"].queryset = tags  # type: ignore[attr-defined]
+
+
+class OrderForm(AskForm):
+    """A work order raised by hand."""
+
+    type = type_field()
+    wanted_by = TypedDay(label="Wanted by", required=False)
+
+
+class TemplateOrderForm(AskForm):
+    """A work order raised from a template, which says its kind."""
+
+    wanted_by = TypedDay(label="Wanted by", required=False)
 
 
 class DueOrderForm(KeyedForm):
@@ -58,6 +85,7 @@ class PlanOrderForm(KeyedForm):
         empty_label="Choose who does it",
         error_messages={"required": "Choose who is in charge of the work."},
     )
+    type = type_field()
     wanted_by = TypedDay(label="Wanted by", required=False)
     minutes = WholeNumber(
         label="Planned time",
@@ -74,6 +102,13 @@ class PlanOrderForm(KeyedForm):
         widget=forms.Textarea(attrs={"rows": 6}),
         help_text="One a line, in the order of the work.",
     )
+    checks = forms.ModelMultipleChoiceField(
+        label="Recorded before the work is accepted",
+        queryset=Plan.objects.none(),
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Beside what a newly fitted instrument owes before use anyway",
+    )
 
     def __init__(self, *args: Any, desk: Desk, order: WorkOrder, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -83,6 +118,15 @@ class PlanOrderForm(KeyedForm):
         self.initial.setdefault("wanted_by", order.wanted_by)
         self.initial.setdefault("minutes", order.planned_minutes)
         self.initial.setdefault("version", order.plan_version)
+        self.initial.setdefault("type", order.type)
+        here = Plan.objects.standing().filter(position=order.position, position__isnull=False)
+        asked_for = order.return_checks.values_list("plan", flat=True)
+        checks = here.exclude(kind__in=BY_HAND).exclude(pk__in=asked_for).order_by("title")
+        if checks:
+            self.fields["checks"].queryset = checks  # type: ignore[attr-defined]
+            self.fields["checks"].label_from_instance = lambda plan: plan.title  # type: ignore[attr-defined]
+        else:
+            del self.fields["checks"]
 
     def clean_steps(self) -> list[str]:
         """Lines that say something; each fits into a step."""
@@ -101,14 +145,57 @@ class WaitForm(KeyedForm):
     )
 
 
-class FinishForm(KeyedForm):
-    """What was found and done."""
+class FailureForm(KeyedForm):
+    """How it failed: four taps, *not known* among the answers of each."""
+
+    shows = forms.ChoiceField(label="How it showed", widget=forms.RadioSelect)
+    mechanism = forms.ChoiceField(label="Mechanism", widget=forms.RadioSelect, choices=list(MECHANISMS.items()))
+    cause = forms.ChoiceField(label="Cause", widget=forms.RadioSelect, choices=list(CAUSES.items()))
+    detected = forms.ChoiceField(label="Detected by", widget=forms.RadioSelect, choices=list(DETECTIONS.items()))
+
+    TAPS = ("shows", "mechanism", "cause", "detected")
+
+    def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in self.TAPS:
+            self.fields[name].error_messages["required"] = "Tap one; “not known” is an answer too."
+        measures = bool(order.position and order.position.measures)
+        self.fields["shows"].choices = list(modes_for(measures=measures).items())  # type: ignore[attr-defined]
+
+    @property
+    def failure(self) -> FailureTyped:
+        """What was tapped; *not known* where nothing was asked."""
+        return FailureTyped(**{name: self.cleaned_data.get(name) or NOT_KNOWN for name in self.TAPS})
+
+    @property
+    def taps(self) -> list[forms.BoundField]:
+        """The four questions, where they are asked."""
+        return [self[name] for name in self.TAPS if name in self.fields]
+
+
+class CorrectFailureForm(FailureForm):
+    """How it failed, known better; begins with what is written."""
+
+    def __init__(self, *args: Any, order: WorkOrder, was: Failure | None, **kwargs: Any) -> None:
+        super().__init__(*args, order=order, **kwargs)
+        for name in self.TAPS if was is not None else ():
+            self.initial.setdefault(name, getattr(was, name))
+
+
+class FinishForm(FailureForm):
+    """What was found and done; for corrective work how it had failed."""
 
     found = forms.CharField(
         label="What was found and done",
         widget=forms.Textarea(attrs={"rows": 4}),
         help_text="In your own words; the next person reads it at the machine.",
     )
+
+    def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:
+        super().__init__(*args, order=order, **kwargs)
+        if not order.is_corrective:
+            for name in self.TAPS:
+                del self.fields[name]
 
 
 class BecauseForm(KeyedForm):
@@ -118,12 +205,50 @@ class BecauseForm(KeyedForm):
 
 
 class StepForm(KeyedForm):
-    """One more step."""
+    """One more step; with a quantity and its unit it asks for a value."""
 
     text = forms.CharField(label="Step", max_length=200, help_text="What is to be done.")
+    quantity = forms.CharField(
+        label="Value to read",
+        max_length=40,
+        required=False,
+        help_text="Like “discharge pressure”; for a plain step none",
+    )
+    unit = forms.CharField(label="Unit", max_length=12, required=False, help_text="Like bar, L/s, °C, mm")
+    low = TypedNumber(label="Lowest allowed", required=False)
+    high = TypedNumber(label="Highest allowed", required=False)
+
+    @property
+    def step(self) -> NewStep:
+        """The step as typed."""
+        said = self.cleaned_data
+        return NewStep(said["text"], None, said["quantity"], said["unit"], said["low"], said["high"])
 
 
 class StepDoneForm(KeyedForm):
-    """A note on a step that is done."""
+    """A step that is done: the value it asks for, a note, and what is done about a value outside its limits."""
 
-    note = forms.CharField(label="Note", max_length=200, required=False, help_text="What was seen, a serial, a value.")
+    entered = TypedNumber()
+    answer = forms.CharField(label="What is done about it", max_length=200, required=False)
+    note = forms.CharField(label="Note", max_length=200, required=False, help_text="What was seen, a serial, a value")
+
+    def __init__(self, *args: Any, step: Step, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not step.reads:
+            del self.fields["entered"], self.fields["answer"]
+            return
+        label = step.quantity[:1].upper() + step.quantity[1:]
+        field = TypedNumber(
+            label=label,
+            unit=step.unit,
+            hint=asked(step).removeprefix(f"{step.quantity}, ") if step.low or step.high else "",
+            signed=step.low.startswith(("-", "\u2212")),
+            decimal_mark=step.order.site.decimal_mark,
+            error_messages={"required": f"Write the {step.quantity} that is read."},
+        )
+        self.fields["entered"] = field
+
+    @property
+    def asks_what_is_done(self) -> bool:
+        """Whether the value was outside its limits, so that the page asks what is done about it."""
+        return "answer" in self.fields and bool(self.errors.get("answer") or self["answer"].value())

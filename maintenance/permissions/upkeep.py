@@ -4,7 +4,26 @@ from __future__ import annotations
 
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, found
 from maintenance.compute.orders import OrderAct, acts_from
-from maintenance.models import Handover, Occurrence, Override, OverrideExtension, Performance, Plan, Step, WorkOrder
+from maintenance.models import (
+    AlsoFulfils,
+    Deferral,
+    Handover,
+    Labour,
+    Occurrence,
+    OrderCost,
+    OrderTemplate,
+    Override,
+    OverrideExtension,
+    Part,
+    Pause,
+    Performance,
+    Plan,
+    Prerequisite,
+    Step,
+    TemplatePart,
+    TemplateStep,
+    WorkOrder,
+)
 
 # Which role each act on a work order takes.
 _ROLES = {
@@ -50,6 +69,40 @@ def step_for(desk: Desk, number: int, step: int) -> Step:
     return found(rows, order__number=number, number=step)
 
 
+def labour_for(desk: Desk, number: int, pk: int) -> Labour:
+    """Time written on a work order of the asking person's site."""
+    rows = Labour.objects.filter(order__site=desk.site, order__number=number)
+    return found(rows.select_related("order__site", "order__position", "person"), pk=pk)
+
+
+def cost_for(desk: Desk, number: int, pk: int) -> OrderCost:
+    """A cost written on a work order of the asking person's site."""
+    rows = OrderCost.objects.filter(order__site=desk.site, order__number=number)
+    return found(rows.select_related("order__site", "order__position"), pk=pk)
+
+
+def part_for(desk: Desk, pk: int) -> Part:
+    """A spare part of the asking person's site."""
+    return found(Part.objects.at(desk.site).select_related("site"), pk=pk)
+
+
+def template_for(desk: Desk, pk: int) -> OrderTemplate:
+    """A template of work orders of the asking person's site."""
+    return found(OrderTemplate.objects.at(desk.site).select_related("site"), pk=pk)
+
+
+def template_step_for(desk: Desk, pk: int, line: int) -> TemplateStep:
+    """A step of a template of the asking person's site."""
+    rows = TemplateStep.objects.filter(template__site=desk.site, template=pk)
+    return found(rows.select_related("template__site"), pk=line)
+
+
+def template_part_for(desk: Desk, pk: int, line: int) -> TemplatePart:
+    """A part of a template of the asking person's site."""
+    rows = TemplatePart.objects.filter(template__site=desk.site, template=pk)
+    return found(rows.select_related("template__site", "part"), pk=line)
+
+
 def override_for(desk: Desk, number: int) -> Override:
     """A forced value, hold, bypass or shelved alarm of the asking person's site, by its number."""
     rows = Override.objects.at(desk.site).select_related(
@@ -68,6 +121,30 @@ def handover_for(desk: Desk, number: int) -> Handover:
     """A handover of the asking person's site, by its number."""
     rows = Handover.objects.filter(site=desk.site).select_related("site", "made_by", "signature")
     return found(rows, number=number)
+
+
+def pause_for(desk: Desk, pk: int) -> Pause:
+    """A pause of the asking person's site that has not ended."""
+    rows = Pause.objects.filter(site=desk.site, to_day__isnull=True)
+    return found(rows.select_related("site", "plan__site", "plan__position", "position__site"), pk=pk)
+
+
+def fulfils_for(desk: Desk, pk: int) -> AlsoFulfils:
+    """A declared fulfilment of the asking person's site that has not ended."""
+    rows = AlsoFulfils.objects.filter(plan__site=desk.site, to_day__isnull=True)
+    return found(rows.select_related("plan__site", "plan__position", "fulfils__site", "fulfils__position"), pk=pk)
+
+
+def need_for(desk: Desk, pk: int) -> Prerequisite:
+    """Something that must be so first, at the asking person's site, and is still asked."""
+    rows = Prerequisite.objects.filter(plan__site=desk.site, ended_at__isnull=True)
+    return found(rows.select_related("plan__site", "plan__position"), pk=pk)
+
+
+def deferral_for(desk: Desk, pk: int) -> Deferral:
+    """A deferral asked for at the asking person's site."""
+    rows = Deferral.objects.filter(site=desk.site)
+    return found(rows.select_related("plan__site", "plan__position", "plan__asset", "asked_by"), pk=pk)
 
 
 def may_keep_routines(desk: Desk) -> bool:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from assets.models import Membership, Person, Position, Role, Site
-from maintenance.models import Application, Occurrence, OrderState, WorkOrder
+from maintenance.models import Application, Occurrence, OrderType, WorkOrder
 from maintenance.queries import WorkOrderQuerySet
-from maintenance.reads.due import MOST, rests_on
-from maintenance.reads.due_words import Shown, hours, order_state
+from maintenance.reads.due import MOST
+from maintenance.reads.due_words import Shown, order_state
 
 PAGE = 50
 # Words of the list's links, and the states behind each.
@@ -24,6 +24,32 @@ GROUPS: dict[str, tuple[str, tuple[str, ...]]] = {
     "accepted": ("Accepted", ("accepted",)),
     "withdrawn": ("Withdrawn", ("withdrawn",)),
 }
+
+
+# Words of the links by type, and what is stored; the last for orders on which none is written.
+TYPES: dict[str, tuple[str, str]] = {
+    **{one.value.replace(" ", "-"): (one.value, str(one.label)) for one in OrderType},
+    "none": ("", "No type written"),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFilter:
+    """Which work orders are asked for: a group of states, a type ('' is any), whose, at which tag."""
+
+    group: str = ""
+    type: str = ""
+    mine: Person | None = None
+    tag: Position | None = None
+
+    def of(self, site: Site) -> WorkOrderQuerySet:
+        """The work orders that are asked for, in no order."""
+        rows = WorkOrder.objects.at(site).filter(state__in=GROUPS[self.group][1])
+        if self.type:
+            rows = rows.filter(type=TYPES[self.type][0])
+        if self.mine is not None:
+            rows = rows.filter(in_charge=self.mine)
+        return rows.filter(position=self.tag) if self.tag is not None else rows
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +70,8 @@ class OrderRow:
     late: bool
     raised_at: dt.datetime
     waiting_for: str
+    type: str
+    blocked: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,18 +85,18 @@ class OrderPage:
     more: bool
 
 
-def orders_page(site: Site, group: str, mine: Person | None, today: dt.date, *, number: int = 1) -> OrderPage:
-    """One page of the work orders of a group, the newest first."""
-    wanted = _in_group(site, group, mine)
+def orders_page(site: Site, which: OrderFilter, today: dt.date, *, number: int = 1) -> OrderPage:
+    """One page of the work orders that are asked for, the newest first."""
+    wanted = which.of(site)
     start = (number - 1) * PAGE
     found = list(_for_rows(wanted).order_by("-number")[start : start + PAGE + 1])
     rows = order_rows(found[:PAGE], today)
     return OrderPage(rows, start + 1 if rows else 0, start + len(rows), counted_to(wanted), len(found) > PAGE)
 
 
-def group_counts(site: Site, mine: Person | None) -> dict[str, str]:
-    """How many work orders each link of the list shows."""
-    return {group: counted_to(_in_group(site, group, mine)) for group in GROUPS}
+def group_counts(site: Site, which: OrderFilter) -> dict[str, str]:
+    """How many work orders each state of the list shows, the other filters kept."""
+    return {group: counted_to(replace(which, group=group).of(site)) for group in GROUPS}
 
 
 def counted_to(rows: WorkOrderQuerySet, most: int = MOST) -> str:
@@ -77,21 +105,33 @@ def counted_to(rows: WorkOrderQuerySet, most: int = MOST) -> str:
     return f"{most}+" if number > most else str(number)
 
 
-def _in_group(site: Site, group: str, mine: Person | None) -> WorkOrderQuerySet:
-    rows = WorkOrder.objects.at(site).filter(state__in=GROUPS[group][1])
-    return rows.filter(in_charge=mine) if mine else rows
-
-
 def _for_rows(rows: WorkOrderQuerySet) -> WorkOrderQuerySet:
     return rows.select_related("position", "asset", "in_charge")
 
 
 def order_rows(found: Iterable[WorkOrder], today: dt.date) -> tuple[OrderRow, ...]:
     """Rows to show for work orders whose tag and person in charge are loaded."""
-    return tuple(_row(order, today) for order in found)
+    rows = list(found)
+    locked = locked_for_others([order for order in rows if order.is_open])
+    return tuple(_row(order, today, blocked=order.pk in locked) for order in rows)
 
 
-def _row(order: WorkOrder, today: dt.date) -> OrderRow:
+def locked_for_others(orders: list[WorkOrder]) -> set[int]:
+    """Keys of the orders at whose tag a lock of other work is on; two questions for all of them."""
+    tags = {order.position_id for order in orders if order.position_id}
+    if not tags:
+        return set()
+    on = Application.objects.on()
+    at_point = on.filter(point__serves__position__in=tags, point__serves__to_at__isnull=True)
+    in_lockout = on.filter(lockout__position__in=tags)
+    locks = {
+        *at_point.values_list("point__serves__position", "lockout__order"),
+        *in_lockout.values_list("lockout__position", "lockout__order"),
+    }
+    return {order.pk for order in orders if any(at == order.position_id and of != order.pk for at, of in locks)}
+
+
+def _row(order: WorkOrder, today: dt.date, *, blocked: bool) -> OrderRow:
     position = order.position
     return OrderRow(
         number=order.number,
@@ -108,31 +148,9 @@ def _row(order: WorkOrder, today: dt.date) -> OrderRow:
         late=bool(order.is_open and order.wanted_by and order.wanted_by < today),
         raised_at=order.raised_at,
         waiting_for=order.waiting_for,
+        type=order.get_type_display(),
+        blocked=blocked,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Stage:
-    """One stage of an order's way."""
-
-    word: str
-    done: bool
-    now: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepRow:
-    """One step as the page shows it; `begin` is the due item to begin instead of saying done."""
-
-    number: int
-    text: str
-    state: Shown
-    note: str
-    by: str
-    at: dt.datetime | None
-    now: bool
-    begin: int | None
-    fulfils: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,101 +163,6 @@ class Hanging:
     who: str
     since: dt.datetime
     own: bool
-
-
-@dataclass(frozen=True, slots=True)
-class OpenLockout:
-    """A lockout of this order that is not closed."""
-
-    number: int
-    begun_at: dt.datetime
-
-
-@dataclass(frozen=True, slots=True)
-class OrderView:
-    """All that the page of one order shows beside the order itself."""
-
-    stages: tuple[Stage, ...]
-    state: Shown
-    steps: tuple[StepRow, ...]
-    locks: tuple[Hanging, ...]
-    lockouts: tuple[OpenLockout, ...]
-    rests_on_it: str
-    planned: str
-
-    @property
-    def next_step(self) -> StepRow | None:
-        """First step that is not done."""
-        return next((step for step in self.steps if step.now), None)
-
-    @property
-    def steps_done(self) -> int:
-        """How many steps are done."""
-        return sum(1 for step in self.steps if step.at)
-
-
-def order_view(order: WorkOrder) -> OrderView:
-    """Collect what one order's page shows."""
-    uses = rests_on([order.position_id]) if order.position_id else {}
-    return OrderView(
-        stages=_stages(order),
-        state=order_state(order.state),
-        steps=_steps(order),
-        locks=hanging(order.position, order) if order.position else (),
-        lockouts=tuple(
-            OpenLockout(lockout.number, lockout.begun_at) for lockout in order.lockouts.open().order_by("number")
-        ),
-        rests_on_it=uses.get(order.position_id or 0, ""),
-        planned=hours(order.planned_minutes) if order.planned_minutes else "",
-    )
-
-
-def _stages(order: WorkOrder) -> tuple[Stage, ...]:
-    way = [OrderState.RAISED, OrderState.PLANNED, OrderState.UNDER_WAY, OrderState.DONE, OrderState.ACCEPTED]
-    if order.state == OrderState.WITHDRAWN:
-        return (Stage("Raised", True, False), Stage("Withdrawn", False, True))  # noqa: FBT003 - done, now
-    at = OrderState.UNDER_WAY if order.state == OrderState.WAITING else OrderState(order.state)
-    reached = way.index(at)
-    # A stage that was left out, work begun before anybody planned it, gets no tick.
-    passed = {OrderState.PLANNED: order.planned_at is not None}
-    return tuple(
-        Stage(
-            "Waiting" if state is at and order.state == OrderState.WAITING else state.label,
-            n < reached and passed.get(state, True),
-            state is at,
-        )
-        for n, state in enumerate(way)
-    )
-
-
-def _steps(order: WorkOrder) -> tuple[StepRow, ...]:
-    steps = list(order.steps.select_related("done_by", "plan").order_by("number"))
-    first_open = next((step.pk for step in steps if step.done_at is None), None)
-    begins = _begins([step.plan_id for step in steps if step.plan and not step.plan.by_hand and not step.done_at])
-    return tuple(
-        StepRow(
-            number=step.number,
-            text=step.text,
-            state=Shown("Done", "done") if step.done_at else _waiting_step(step.pk == first_open),
-            note=step.note or "",
-            by=step.done_by.name if step.done_by else "",
-            at=step.done_at,
-            now=step.pk == first_open and order.state == "under way",
-            begin=begins.get(step.plan_id or 0),
-            fulfils=step.plan.title if step.plan and step.plan.by_hand else "",
-        )
-        for step in steps
-    )
-
-
-def _waiting_step(is_next: bool) -> Shown:  # noqa: FBT001 - one flag, named
-    return Shown("Next", "now") if is_next else Shown("Not yet", "notyet")
-
-
-def _begins(plans: list[int | None]) -> dict[int, int]:
-    """Open due item of each routine, the earliest one."""
-    rows = Occurrence.objects.open().filter(plan__in=[p for p in plans if p]).order_by("-due")
-    return dict(rows.values_list("plan_id", "pk"))
 
 
 def hanging(position: Position, order: WorkOrder | None = None) -> tuple[Hanging, ...]:

@@ -1,8 +1,8 @@
 """How often what stands at a tag has failed: mean time, trend, life, and whether replacing it before pays.
 
-A failure is a work order that no routine raised, on the day it was raised; one of a failed check that is not confirmed
-yet does not count. Time is counted in days, in or out of service, from the day the first fitting at the tag was written
-down: of failures before that nothing is known here.
+A failure is a work order for corrective work, on the day it was raised; where no type is written, one that no routine
+raised. One of a failed check that is not confirmed yet does not count. Time is counted in days, in or out of service,
+from the day the first fitting at the tag was written down: of failures before that nothing is known here.
 """
 
 from __future__ import annotations
@@ -12,6 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from django.db.models import Q
+
 from assets.compute.chart import Picture
 from assets.compute.chart_time import Result, TimeFigures, time_picture
 from assets.compute.reliability.lifetimes import Lifetime, TooFewFailures, WeibullLife, weibull_life
@@ -20,7 +22,7 @@ from assets.compute.reliability.repairs import PowerLaw, Repairs, TooFewRepairs,
 from assets.compute.reliability.replacement import Costs, ReplaceAt, RunToFailure, age_replacement_weibull
 from assets.models import Fitting, Position
 from maintenance.models import WorkOrder
-from maintenance.models.orders import Confirmed, OrderState
+from maintenance.models.orders import CORRECTIVE, Confirmed, OrderState
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,8 @@ def reliability_of(position: Position, today: dt.date, costs: Costs | None = Non
 def _failures(position: Position, begun: dt.date, today: dt.date) -> Sequence[Failure]:
     """Orders of one day are one failure; the first and the last day of the count have no time before or after."""
     by_day: dict[dt.date, list[WorkOrder]] = {}
-    orders = WorkOrder.objects.filter(position=position, plan=None).order_by("raised_at")
+    counts = Q(type__in=CORRECTIVE) | Q(type="", plan=None)
+    orders = WorkOrder.objects.filter(counts, position=position).order_by("raised_at")
     for order in orders.exclude(state=OrderState.WITHDRAWN).exclude(confirmed=Confirmed.NOT_YET):
         day = order.raised_at.astimezone(position.site.zone).date()
         if begun < day < today:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from maintenance.urls import locks, messages, upkeep
+from maintenance.urls import locks, messages, orders, upkeep, walks
 
 app_name = "maintenance"
-urlpatterns = [*upkeep.urlpatterns, *messages.urlpatterns, *locks.urlpatterns]
+urlpatterns = [*upkeep.urlpatterns, *orders.urlpatterns, *messages.urlpatterns, *locks.urlpatterns, *walks.urlpatterns]

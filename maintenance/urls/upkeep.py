@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from maintenance.views import due, handover, orders, overrides, performances, reliability, routines
+from maintenance.views import (
+    due,
+    handover,
+    overrides,
+    performances,
+    reliability,
+    routines,
+    stretches,
+)
 
-_ORDER = "upkeep/orders/<int:number>/"
 _FORCED = "upkeep/forced/<int:number>/"
 
 urlpatterns: list[URLPattern] = [
@@ -17,22 +24,18 @@ urlpatterns: list[URLPattern] = [
     path("upkeep/routines/<int:pk>/", routines.routine, name="routine"),
     path("upkeep/routines/<int:pk>/interval/", routines.term_new, name="term-new"),
     path("upkeep/routines/<int:pk>/retire/", routines.routine_retire, name="routine-retire"),
+    path("upkeep/routines/<int:pk>/pause/", stretches.pause_new, name="pause-new"),
+    path("upkeep/pauses/<int:pk>/end/", stretches.pause_end, name="pause-end"),
+    path("upkeep/routines/<int:pk>/fulfils/", stretches.fulfils_new, name="fulfils-new"),
+    path("upkeep/fulfils/<int:pk>/end/", stretches.fulfils_end, name="fulfils-end"),
+    path("upkeep/routines/<int:pk>/first/", stretches.need_new, name="need-new"),
+    path("upkeep/first/<int:pk>/end/", stretches.need_end, name="need-end"),
+    path("upkeep/due/<int:pk>/later/", stretches.deferral_new, name="deferral-new"),
+    path("upkeep/later/<int:pk>/approve/", stretches.deferral_approve, name="deferral-approve"),
+    path("upkeep/later/<int:pk>/refuse/", stretches.deferral_refuse, name="deferral-refuse"),
     path("upkeep/due/<int:pk>/record/", performances.performance_new, name="performance-new"),
     path("upkeep/records/<int:pk>/correct/", performances.performance_correct, name="performance-correct"),
     path("upkeep/failures/<str:code>/", reliability.reliability, name="reliability"),
-    path("upkeep/orders/", orders.orders_list, name="orders"),
-    path("upkeep/orders/new/", orders.order_new, name="order-new"),
-    path(_ORDER, orders.order, name="order"),
-    path(f"{_ORDER}plan/", orders.order_plan, name="order-plan"),
-    path(f"{_ORDER}start/", orders.order_start, name="order-start"),
-    path(f"{_ORDER}wait/", orders.order_wait, name="order-wait"),
-    path(f"{_ORDER}resume/", orders.order_resume, name="order-resume"),
-    path(f"{_ORDER}finish/", orders.order_finish, name="order-finish"),
-    path(f"{_ORDER}accept/", orders.order_accept, name="order-accept"),
-    path(f"{_ORDER}send-back/", orders.order_send_back, name="order-send-back"),
-    path(f"{_ORDER}withdraw/", orders.order_withdraw, name="order-withdraw"),
-    path(f"{_ORDER}steps/new/", orders.step_new, name="order-step-new"),
-    path(f"{_ORDER}steps/<int:step>/done/", orders.step_done, name="order-step-done"),
     path("handover/", handover.hand_over, name="hand-over"),
     path("handover/<int:number>/", handover.handover, name="handover"),
     path("upkeep/forced/", overrides.overrides_list, name="overrides"),
