@@ -77,9 +77,15 @@ def use_from(term: ByUse, metered: Iterable[Metered], at: datetime, *, asset: st
 
 
 def of_meter(metered: Iterable[Metered], asset: str) -> list[Metered]:
-    """Totals of one meter in order of time; that of the place serves every asset."""
-    own = [one for one in metered if one.asset in ("", asset)]
-    return sorted(own, key=lambda one: (one.at, one.total))
+    """Totals of one meter in order of time: that of the asset, else that of the place, else the only one there is.
+
+    Totals of two meters are never put together.
+    """
+    found = sorted(metered, key=lambda one: (one.at, one.total))
+    meters = {one.asset for one in found}
+    only = meters.pop() if not asset and len(meters) == 1 else ""
+    own = [one for one in found if one.asset == (asset or only)]
+    return own or [one for one in found if one.asset == ""]
 
 
 def settled(use: Use, metered: Iterable[Metered], day: date) -> Use:

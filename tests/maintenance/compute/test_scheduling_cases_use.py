@@ -35,6 +35,7 @@ from maintenance.compute.schedule import (
     state,
     turns,
 )
+from maintenance.compute.usage import total_at
 from tests.maintenance.compute.routines import (
     act,
     at,
@@ -250,6 +251,14 @@ def test_25_the_hours_belong_to_the_pump_that_is_fitted() -> None:
     turn = the_turn(facts, "11 Jan")
     assert turn.use is not None
     assert (turn.use.base, turn.use.next_at) == (40, 540)
+
+
+def test_25_totals_of_two_meters_are_never_put_together() -> None:
+    """A routine of the place reads the only meter there is, were it that of a machine; of two it takes the place's."""
+    place = (read("1 Jan", 5000), read("20 Jan", 5100))
+    pump = (replace(read("1 Jan", 1000), asset="pump A"), replace(read("20 Jan", 1510), asset="pump A"))
+    assert [total_at(of, "", at(on("20 Jan"))) for of in (pump, place, (*place, *pump))] == [1510, 5100, 5100]
+    assert [total_at((*place, *pump), asset, at(on("20 Jan"))) for asset in ("pump A", "pump B")] == [1510, 5100]
 
 
 def test_what_is_owed_by_use_is_blocked_put_off_and_due_on_release() -> None:
