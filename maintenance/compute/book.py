@@ -73,7 +73,8 @@ class Book:
     def keep_apart(self, done: date) -> None:
         """Open the coming turns of periods no earlier than their least days after the day it was done.
 
-        A period that new terms cut short can still be met on its last day.
+        On its last day a period can always be met: work that only answered another demand, or new terms, may have left
+        no other day.
         """
 
         def later(turn: Turn) -> Turn:
