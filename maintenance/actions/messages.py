@@ -7,6 +7,7 @@ Message-ID, and never a third time: at most one repeat, and what is still not kn
 from __future__ import annotations
 
 import datetime as dt
+from contextlib import suppress
 from email.utils import parseaddr
 from smtplib import SMTPRecipientsRefused, SMTPResponseException
 from typing import TYPE_CHECKING
@@ -229,7 +230,8 @@ def _handed_over(message: Message) -> tuple[bool | None, str]:
     except OSError as wrong:
         return None, _said(wrong)
     finally:
-        post.close()
+        with suppress(OSError):  # what was said of the letter counts, not how the call ended
+            post.close()
 
 
 def _domain() -> str:
