@@ -7,453 +7,846 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('assets', '0003_site_days_files_counter_breaks'),
-        ('maintenance', '0004_the_walk'),
+        ("assets", "0003_site_days_files_counter_breaks"),
+        ("maintenance", "0004_the_walk"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Failure',
+            name="Failure",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('shows', models.CharField(choices=[('does not start', 'Does not start'), ('does not stop', 'Does not stop'), ('stops by itself', 'Stops by itself'), ('leaks outside', 'Leaks outside'), ('leaks inside', 'Leaks inside'), ('low output', 'Low output'), ('erratic output', 'Erratic output'), ('vibration or noise', 'Vibration or noise'), ('overheats', 'Overheats'), ('plugged', 'Plugged'), ('not on demand', 'Does not work when asked'), ('reads wrong', 'Reads wrong'), ('drifts', 'Drifts'), ('no output', 'No output'), ('other', 'Other'), ('not known', 'Not known')], max_length=24, verbose_name='how it showed')),
-                ('mechanism', models.CharField(choices=[('mechanical', 'Mechanical: loose, stuck, out of line'), ('material', 'Material: worn, corroded, broken, coated'), ('instrument', 'Instrument: signal, adjustment, software'), ('electrical', 'Electrical'), ('external', 'From outside: flood, frost, blockage'), ('other', 'Other'), ('not known', 'Not known')], max_length=24)),
-                ('cause', models.CharField(choices=[('design', 'Design'), ('installation', 'Making or fitting'), ('operation', 'Operation or upkeep'), ('management', 'Management'), ('other', 'Other'), ('not known', 'Not known')], max_length=24)),
-                ('detected', models.CharField(choices=[('upkeep', 'Routine upkeep'), ('functional test', 'Test or calibration'), ('inspection', 'Inspection'), ('monitoring', 'Alarm or trend'), ('production', 'Production suffered'), ('observation', 'Somebody saw or heard it'), ('other repair', 'Other repair'), ('on demand', 'When it was needed'), ('other', 'Other'), ('not known', 'Not known')], max_length=24, verbose_name='detected by')),
-                ('recorded_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "shows",
+                    models.CharField(
+                        choices=[
+                            ("does not start", "Does not start"),
+                            ("does not stop", "Does not stop"),
+                            ("stops by itself", "Stops by itself"),
+                            ("leaks outside", "Leaks outside"),
+                            ("leaks inside", "Leaks inside"),
+                            ("low output", "Low output"),
+                            ("erratic output", "Erratic output"),
+                            ("vibration or noise", "Vibration or noise"),
+                            ("overheats", "Overheats"),
+                            ("plugged", "Plugged"),
+                            ("not on demand", "Does not work when asked"),
+                            ("reads wrong", "Reads wrong"),
+                            ("drifts", "Drifts"),
+                            ("no output", "No output"),
+                            ("other", "Other"),
+                            ("not known", "Not known"),
+                        ],
+                        max_length=24,
+                        verbose_name="how it showed",
+                    ),
+                ),
+                (
+                    "mechanism",
+                    models.CharField(
+                        choices=[
+                            ("mechanical", "Mechanical: loose, stuck, out of line"),
+                            ("material", "Material: worn, corroded, broken, coated"),
+                            ("instrument", "Instrument: signal, adjustment, software"),
+                            ("electrical", "Electrical"),
+                            ("external", "From outside: flood, frost, blockage"),
+                            ("other", "Other"),
+                            ("not known", "Not known"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                (
+                    "cause",
+                    models.CharField(
+                        choices=[
+                            ("design", "Design"),
+                            ("installation", "Making or fitting"),
+                            ("operation", "Operation or upkeep"),
+                            ("management", "Management"),
+                            ("other", "Other"),
+                            ("not known", "Not known"),
+                        ],
+                        max_length=24,
+                    ),
+                ),
+                (
+                    "detected",
+                    models.CharField(
+                        choices=[
+                            ("upkeep", "Routine upkeep"),
+                            ("functional test", "Test or calibration"),
+                            ("inspection", "Inspection"),
+                            ("monitoring", "Alarm or trend"),
+                            ("production", "Production suffered"),
+                            ("observation", "Somebody saw or heard it"),
+                            ("other repair", "Other repair"),
+                            ("on demand", "When it was needed"),
+                            ("other", "Other"),
+                            ("not known", "Not known"),
+                        ],
+                        max_length=24,
+                        verbose_name="detected by",
+                    ),
+                ),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Labour',
+            name="Labour",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('minutes', models.PositiveIntegerField()),
-                ('from_at', models.DateTimeField(blank=True, null=True)),
-                ('to_at', models.DateTimeField(blank=True, null=True)),
-                ('what', models.CharField(blank=True, max_length=160)),
-                ('recorded_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("minutes", models.PositiveIntegerField()),
+                ("from_at", models.DateTimeField(blank=True, null=True)),
+                ("to_at", models.DateTimeField(blank=True, null=True)),
+                ("what", models.CharField(blank=True, max_length=160)),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'verbose_name': 'time on a work order',
-                'ordering': ['id'],
+                "verbose_name": "time on a work order",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='NeededPart',
+            name="NeededPart",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('thousandths', models.PositiveBigIntegerField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("thousandths", models.PositiveBigIntegerField()),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='OrderCost',
+            name="OrderCost",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('amount', models.CharField(max_length=24)),
-                ('what', models.CharField(max_length=160)),
-                ('recorded_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("amount", models.CharField(max_length=24)),
+                ("what", models.CharField(max_length=160)),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'verbose_name': 'cost of a work order',
-                'ordering': ['id'],
+                "verbose_name": "cost of a work order",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='OrderFile',
+            name="OrderFile",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
             ],
             options={
-                'verbose_name': 'file of a work order',
-                'ordering': ['id'],
+                "verbose_name": "file of a work order",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='OrderTemplate',
+            name="OrderTemplate",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('machine', models.CharField(blank=True, max_length=60, verbose_name='kind of machine')),
-                ('title', models.CharField(max_length=140)),
-                ('reason', models.CharField(blank=True, max_length=200)),
-                ('type', models.CharField(choices=[('preventive', 'Preventive'), ('condition-based', 'Condition-based'), ('corrective immediate', 'Corrective, immediate'), ('corrective deferred', 'Corrective, deferred'), ('improvement', 'Improvement')], max_length=20)),
-                ('minutes', models.PositiveIntegerField(blank=True, null=True, verbose_name='planned minutes')),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("machine", models.CharField(blank=True, max_length=60, verbose_name="kind of machine")),
+                ("title", models.CharField(max_length=140)),
+                ("reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "type",
+                    models.CharField(
+                        choices=[
+                            ("preventive", "Preventive"),
+                            ("condition-based", "Condition-based"),
+                            ("corrective immediate", "Corrective, immediate"),
+                            ("corrective deferred", "Corrective, deferred"),
+                            ("improvement", "Improvement"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("minutes", models.PositiveIntegerField(blank=True, null=True, verbose_name="planned minutes")),
+                ("version", models.PositiveIntegerField(default=1)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['machine', 'title'],
+                "ordering": ["machine", "title"],
             },
         ),
         migrations.CreateModel(
-            name='Part',
+            name="Part",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('bin', models.CharField(blank=True, max_length=24)),
-                ('unit', models.CharField(max_length=12)),
-                ('least', models.PositiveBigIntegerField(blank=True, null=True, verbose_name='least stock, thousandths')),
-                ('lead_days', models.PositiveIntegerField(blank=True, null=True)),
-                ('shelf_days', models.PositiveIntegerField(blank=True, null=True)),
-                ('price', models.CharField(blank=True, max_length=24)),
-                ('version', models.PositiveIntegerField(default=1)),
-                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=80)),
+                ("bin", models.CharField(blank=True, max_length=24)),
+                ("unit", models.CharField(max_length=12)),
+                (
+                    "least",
+                    models.PositiveBigIntegerField(blank=True, null=True, verbose_name="least stock, thousandths"),
+                ),
+                ("lead_days", models.PositiveIntegerField(blank=True, null=True)),
+                ("shelf_days", models.PositiveIntegerField(blank=True, null=True)),
+                ("price", models.CharField(blank=True, max_length=24)),
+                ("version", models.PositiveIntegerField(default=1)),
+                ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='PartMove',
+            name="PartMove",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('received', 'received'), ('used', 'used'), ('returned', 'put back'), ('counted', 'counted'), ('scrapped', 'scrapped')], max_length=8)),
-                ('thousandths', models.BigIntegerField()),
-                ('counted', models.PositiveBigIntegerField(blank=True, null=True)),
-                ('expires', models.DateField(blank=True, null=True)),
-                ('price', models.CharField(blank=True, max_length=24, verbose_name='price of one then')),
-                ('because', models.CharField(blank=True, max_length=200)),
-                ('recorded_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("received", "received"),
+                            ("used", "used"),
+                            ("returned", "put back"),
+                            ("counted", "counted"),
+                            ("scrapped", "scrapped"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("thousandths", models.BigIntegerField()),
+                ("counted", models.PositiveBigIntegerField(blank=True, null=True)),
+                ("expires", models.DateField(blank=True, null=True)),
+                ("price", models.CharField(blank=True, max_length=24, verbose_name="price of one then")),
+                ("because", models.CharField(blank=True, max_length=200)),
+                ("recorded_at", models.DateTimeField()),
             ],
             options={
-                'verbose_name': 'move of a part',
-                'ordering': ['id'],
+                "verbose_name": "move of a part",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='ReturnCheck',
+            name="ReturnCheck",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('asked_at', models.DateTimeField()),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("asked_at", models.DateTimeField()),
             ],
             options={
-                'verbose_name': 'check before acceptance',
-                'ordering': ['id'],
+                "verbose_name": "check before acceptance",
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='TemplatePart',
+            name="TemplatePart",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('thousandths', models.PositiveBigIntegerField()),
-                ('added_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("thousandths", models.PositiveBigIntegerField()),
+                ("added_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='TemplateStep',
+            name="TemplateStep",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('text', models.CharField(max_length=200)),
-                ('quantity', models.CharField(blank=True, max_length=40)),
-                ('unit', models.CharField(blank=True, max_length=12)),
-                ('low', models.CharField(blank=True, max_length=24)),
-                ('high', models.CharField(blank=True, max_length=24)),
-                ('added_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("text", models.CharField(max_length=200)),
+                ("quantity", models.CharField(blank=True, max_length=40)),
+                ("unit", models.CharField(blank=True, max_length=12)),
+                ("low", models.CharField(blank=True, max_length=24)),
+                ("high", models.CharField(blank=True, max_length=24)),
+                ("added_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
             ],
             options={
-                'ordering': ['number'],
+                "ordering": ["number"],
             },
         ),
         migrations.AddField(
-            model_name='step',
-            name='answer',
+            model_name="step",
+            name="answer",
             field=models.CharField(blank=True, max_length=200, null=True),
         ),
         migrations.AddField(
-            model_name='step',
-            name='high',
+            model_name="step",
+            name="high",
             field=models.CharField(blank=True, max_length=24),
         ),
         migrations.AddField(
-            model_name='step',
-            name='low',
+            model_name="step",
+            name="low",
             field=models.CharField(blank=True, max_length=24),
         ),
         migrations.AddField(
-            model_name='step',
-            name='quantity',
+            model_name="step",
+            name="quantity",
             field=models.CharField(blank=True, max_length=40),
         ),
         migrations.AddField(
-            model_name='step',
-            name='reading',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='assets.reading'),
+            model_name="step",
+            name="reading",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to="assets.reading",
+            ),
         ),
         migrations.AddField(
-            model_name='step',
-            name='unit',
+            model_name="step",
+            name="unit",
             field=models.CharField(blank=True, max_length=12),
         ),
         migrations.AddField(
-            model_name='workorder',
-            name='type',
-            field=models.CharField(blank=True, choices=[('preventive', 'Preventive'), ('condition-based', 'Condition-based'), ('corrective immediate', 'Corrective, immediate'), ('corrective deferred', 'Corrective, deferred'), ('improvement', 'Improvement')], max_length=20),
+            model_name="workorder",
+            name="type",
+            field=models.CharField(
+                blank=True,
+                choices=[
+                    ("preventive", "Preventive"),
+                    ("condition-based", "Condition-based"),
+                    ("corrective immediate", "Corrective, immediate"),
+                    ("corrective deferred", "Corrective, deferred"),
+                    ("improvement", "Improvement"),
+                ],
+                max_length=20,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(models.Q(('quantity', ''), _negated=True), models.Q(('unit', ''), _negated=True)), models.Q(('high', ''), ('low', ''), ('quantity', ''), ('reading__isnull', True), ('unit', '')), _connector='OR'), name='step_that_reads_names_quantity_and_unit', violation_error_message='A step that asks for a value says of what, and in which unit.'),
+            model_name="step",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(models.Q(("quantity", ""), _negated=True), models.Q(("unit", ""), _negated=True)),
+                    models.Q(("high", ""), ("low", ""), ("quantity", ""), ("reading__isnull", True), ("unit", "")),
+                    _connector="OR",
+                ),
+                name="step_that_reads_names_quantity_and_unit",
+                violation_error_message="A step that asks for a value says of what, and in which unit.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='step',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity', ''), ('done_at__isnull', True), ('reading__isnull', False), _connector='OR'), name='done_step_has_the_value_it_asks_for', violation_error_message='This step asks for a value; it is done with the value.'),
+            model_name="step",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("quantity", ""), ("done_at__isnull", True), ("reading__isnull", False), _connector="OR"
+                ),
+                name="done_step_has_the_value_it_asks_for",
+                violation_error_message="This step asks for a value; it is done with the value.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='workorder',
-            constraint=models.CheckConstraint(condition=models.Q(('type__in', ['', 'preventive', 'condition-based', 'corrective immediate', 'corrective deferred', 'improvement'])), name='order_type_is_known', violation_error_message='Work is preventive, condition-based, corrective or an improvement.'),
+            model_name="workorder",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "type__in",
+                        [
+                            "",
+                            "preventive",
+                            "condition-based",
+                            "corrective immediate",
+                            "corrective deferred",
+                            "improvement",
+                        ],
+                    )
+                ),
+                name="order_type_is_known",
+                violation_error_message="Work is preventive, condition-based, corrective or an improvement.",
+            ),
         ),
         migrations.AddField(
-            model_name='failure',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='failures', to='maintenance.workorder'),
+            model_name="failure",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="failures", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='failure',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="failure",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='failure',
-            name='replaces',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='maintenance.failure'),
+            model_name="failure",
+            name="replaces",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="replaced_by",
+                to="maintenance.failure",
+            ),
         ),
         migrations.AddField(
-            model_name='labour',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='labour', to='maintenance.workorder'),
+            model_name="labour",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="labour", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='labour',
-            name='person',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="labour",
+            name="person",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='labour',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="labour",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='labour',
-            name='replaces',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='maintenance.labour'),
+            model_name="labour",
+            name="replaces",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="replaced_by",
+                to="maintenance.labour",
+            ),
         ),
         migrations.AddField(
-            model_name='neededpart',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='needed', to='maintenance.workorder'),
+            model_name="neededpart",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="needed", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='ordercost',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='costs', to='maintenance.workorder'),
+            model_name="ordercost",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="costs", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='ordercost',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="ordercost",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='ordercost',
-            name='replaces',
-            field=models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaced_by', to='maintenance.ordercost'),
+            model_name="ordercost",
+            name="replaces",
+            field=models.OneToOneField(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="replaced_by",
+                to="maintenance.ordercost",
+            ),
         ),
         migrations.AddField(
-            model_name='orderfile',
-            name='file',
-            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='assets.keptfile'),
+            model_name="orderfile",
+            name="file",
+            field=models.OneToOneField(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.keptfile"
+            ),
         ),
         migrations.AddField(
-            model_name='orderfile',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='files', to='maintenance.workorder'),
+            model_name="orderfile",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="files", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='ordertemplate',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='order_templates', to='assets.site'),
+            model_name="ordertemplate",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="order_templates", to="assets.site"
+            ),
         ),
         migrations.AddField(
-            model_name='part',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='assets.site'),
+            model_name="part",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="parts", to="assets.site"
+            ),
         ),
         migrations.AddField(
-            model_name='neededpart',
-            name='part',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='maintenance.part'),
+            model_name="neededpart",
+            name="part",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="maintenance.part"
+            ),
         ),
         migrations.AddField(
-            model_name='partmove',
-            name='order',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='part_moves', to='maintenance.workorder'),
+            model_name="partmove",
+            name="order",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="part_moves",
+                to="maintenance.workorder",
+            ),
         ),
         migrations.AddField(
-            model_name='partmove',
-            name='part',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='moves', to='maintenance.part'),
+            model_name="partmove",
+            name="part",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="moves", to="maintenance.part"
+            ),
         ),
         migrations.AddField(
-            model_name='partmove',
-            name='recorded_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="partmove",
+            name="recorded_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='returncheck',
-            name='asked_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="returncheck",
+            name="asked_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='returncheck',
-            name='order',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='return_checks', to='maintenance.workorder'),
+            model_name="returncheck",
+            name="order",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="return_checks", to="maintenance.workorder"
+            ),
         ),
         migrations.AddField(
-            model_name='returncheck',
-            name='plan',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='maintenance.plan'),
+            model_name="returncheck",
+            name="plan",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="maintenance.plan"
+            ),
         ),
         migrations.AddField(
-            model_name='templatepart',
-            name='added_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="templatepart",
+            name="added_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='templatepart',
-            name='ended_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="templatepart",
+            name="ended_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='templatepart',
-            name='part',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='maintenance.part'),
+            model_name="templatepart",
+            name="part",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="maintenance.part"
+            ),
         ),
         migrations.AddField(
-            model_name='templatepart',
-            name='template',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='parts', to='maintenance.ordertemplate'),
+            model_name="templatepart",
+            name="template",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="parts", to="maintenance.ordertemplate"
+            ),
         ),
         migrations.AddField(
-            model_name='templatestep',
-            name='added_by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="templatestep",
+            name="added_by",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+            ),
         ),
         migrations.AddField(
-            model_name='templatestep',
-            name='ended_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="templatestep",
+            name="ended_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='templatestep',
-            name='template',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='steps', to='maintenance.ordertemplate'),
+            model_name="templatestep",
+            name="template",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.PROTECT, related_name="steps", to="maintenance.ordertemplate"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='failure',
-            constraint=models.UniqueConstraint(condition=models.Q(('replaces__isnull', True)), fields=('order',), name='one_failure_an_order', violation_error_message='How this failed is written already; correct what stands there.'),
+            model_name="failure",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("replaces__isnull", True)),
+                fields=("order",),
+                name="one_failure_an_order",
+                violation_error_message="How this failed is written already; correct what stands there.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='failure',
-            constraint=models.CheckConstraint(condition=models.Q(('shows__in', ['does not start', 'does not stop', 'stops by itself', 'leaks outside', 'leaks inside', 'low output', 'erratic output', 'vibration or noise', 'overheats', 'plugged', 'not on demand', 'reads wrong', 'drifts', 'no output', 'other', 'not known'])), name='failure_shows_in_a_known_way', violation_error_message='Choose how the failure showed from the list.'),
+            model_name="failure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "shows__in",
+                        [
+                            "does not start",
+                            "does not stop",
+                            "stops by itself",
+                            "leaks outside",
+                            "leaks inside",
+                            "low output",
+                            "erratic output",
+                            "vibration or noise",
+                            "overheats",
+                            "plugged",
+                            "not on demand",
+                            "reads wrong",
+                            "drifts",
+                            "no output",
+                            "other",
+                            "not known",
+                        ],
+                    )
+                ),
+                name="failure_shows_in_a_known_way",
+                violation_error_message="Choose how the failure showed from the list.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='failure',
-            constraint=models.CheckConstraint(condition=models.Q(('mechanism__in', ['mechanical', 'material', 'instrument', 'electrical', 'external', 'other', 'not known'])), name='failure_mechanism_is_known', violation_error_message='Choose the mechanism of the failure from the list.'),
+            model_name="failure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "mechanism__in",
+                        ["mechanical", "material", "instrument", "electrical", "external", "other", "not known"],
+                    )
+                ),
+                name="failure_mechanism_is_known",
+                violation_error_message="Choose the mechanism of the failure from the list.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='failure',
-            constraint=models.CheckConstraint(condition=models.Q(('cause__in', ['design', 'installation', 'operation', 'management', 'other', 'not known'])), name='failure_cause_is_known', violation_error_message='Choose the cause of the failure from the list.'),
+            model_name="failure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cause__in", ["design", "installation", "operation", "management", "other", "not known"])
+                ),
+                name="failure_cause_is_known",
+                violation_error_message="Choose the cause of the failure from the list.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='failure',
-            constraint=models.CheckConstraint(condition=models.Q(('detected__in', ['upkeep', 'functional test', 'inspection', 'monitoring', 'production', 'observation', 'other repair', 'on demand', 'other', 'not known'])), name='failure_detection_is_known', violation_error_message='Choose by what the failure was detected from the list.'),
+            model_name="failure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "detected__in",
+                        [
+                            "upkeep",
+                            "functional test",
+                            "inspection",
+                            "monitoring",
+                            "production",
+                            "observation",
+                            "other repair",
+                            "on demand",
+                            "other",
+                            "not known",
+                        ],
+                    )
+                ),
+                name="failure_detection_is_known",
+                violation_error_message="Choose by what the failure was detected from the list.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='labour',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__gt', 0), ('replaces__isnull', False), _connector='OR'), name='labour_has_minutes', violation_error_message='Write at least one minute.'),
+            model_name="labour",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("minutes__gt", 0), ("replaces__isnull", False), _connector="OR"),
+                name="labour_has_minutes",
+                violation_error_message="Write at least one minute.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='labour',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('from_at__isnull', True), ('to_at__isnull', True)), models.Q(('from_at__isnull', False), ('to_at__gt', models.F('from_at')), ('to_at__isnull', False)), _connector='OR'), name='labour_ends_after_it_begins', violation_error_message='Work ends after it begins; write both times or neither.'),
+            model_name="labour",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("from_at__isnull", True), ("to_at__isnull", True)),
+                    models.Q(("from_at__isnull", False), ("to_at__gt", models.F("from_at")), ("to_at__isnull", False)),
+                    _connector="OR",
+                ),
+                name="labour_ends_after_it_begins",
+                violation_error_message="Work ends after it begins; write both times or neither.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ordercost',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amount', ''), _negated=True), models.Q(('what', ''), _negated=True)), name='cost_says_how_much_and_for_what', violation_error_message='A cost says how much and for what.'),
+            model_name="ordercost",
+            constraint=models.CheckConstraint(
+                condition=models.Q(models.Q(("amount", ""), _negated=True), models.Q(("what", ""), _negated=True)),
+                name="cost_says_how_much_and_for_what",
+                violation_error_message="A cost says how much and for what.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ordertemplate',
-            constraint=models.UniqueConstraint(models.F('site'), django.db.models.functions.text.Upper('machine'), django.db.models.functions.text.Upper('title'), condition=models.Q(('retired_at__isnull', True)), name='template_title_once_a_machine', violation_error_message='There is a template of this title for this kind of machine already.'),
+            model_name="ordertemplate",
+            constraint=models.UniqueConstraint(
+                models.F("site"),
+                django.db.models.functions.text.Upper("machine"),
+                django.db.models.functions.text.Upper("title"),
+                condition=models.Q(("retired_at__isnull", True)),
+                name="template_title_once_a_machine",
+                violation_error_message="There is a template of this title for this kind of machine already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ordertemplate',
-            constraint=models.CheckConstraint(condition=models.Q(('type__in', ['preventive', 'condition-based', 'corrective immediate', 'corrective deferred', 'improvement'])), name='template_type_is_known', violation_error_message='Work is preventive, condition-based, corrective or an improvement.'),
+            model_name="ordertemplate",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "type__in",
+                        ["preventive", "condition-based", "corrective immediate", "corrective deferred", "improvement"],
+                    )
+                ),
+                name="template_type_is_known",
+                violation_error_message="Work is preventive, condition-based, corrective or an improvement.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='part',
-            constraint=models.UniqueConstraint(models.F('site'), django.db.models.functions.text.Upper('name'), condition=models.Q(('retired_at__isnull', True)), name='part_name_once_a_site', violation_error_message='This site has a part of this name already.'),
+            model_name="part",
+            constraint=models.UniqueConstraint(
+                models.F("site"),
+                django.db.models.functions.text.Upper("name"),
+                condition=models.Q(("retired_at__isnull", True)),
+                name="part_name_once_a_site",
+                violation_error_message="This site has a part of this name already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='part',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('name', ''), _negated=True), models.Q(('unit', ''), _negated=True)), name='part_has_a_name_and_a_unit', violation_error_message='A part has a name and the unit it is counted in.'),
+            model_name="part",
+            constraint=models.CheckConstraint(
+                condition=models.Q(models.Q(("name", ""), _negated=True), models.Q(("unit", ""), _negated=True)),
+                name="part_has_a_name_and_a_unit",
+                violation_error_message="A part has a name and the unit it is counted in.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='neededpart',
-            constraint=models.UniqueConstraint(fields=('order', 'part'), name='needed_part_once_an_order', violation_error_message='This part stands in the list of the work order already.'),
+            model_name="neededpart",
+            constraint=models.UniqueConstraint(
+                fields=("order", "part"),
+                name="needed_part_once_an_order",
+                violation_error_message="This part stands in the list of the work order already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='neededpart',
-            constraint=models.CheckConstraint(condition=models.Q(('thousandths__gt', 0)), name='needed_part_is_some', violation_error_message='Write how much of the part is needed.'),
+            model_name="neededpart",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("thousandths__gt", 0)),
+                name="needed_part_is_some",
+                violation_error_message="Write how much of the part is needed.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='partmove',
-            index=models.Index(fields=['part', 'recorded_at'], name='move_of_part'),
+            model_name="partmove",
+            index=models.Index(fields=["part", "recorded_at"], name="move_of_part"),
         ),
         migrations.AddConstraint(
-            model_name='partmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['received', 'returned']), ('thousandths__gt', 0)), models.Q(('kind__in', ['used', 'scrapped']), ('thousandths__lt', 0)), ('kind', 'counted'), _connector='OR'), name='move_has_the_sign_of_its_kind', violation_error_message='What is received adds to the stock; what is used or scrapped takes from it.'),
+            model_name="partmove",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind__in", ["received", "returned"]), ("thousandths__gt", 0)),
+                    models.Q(("kind__in", ["used", "scrapped"]), ("thousandths__lt", 0)),
+                    ("kind", "counted"),
+                    _connector="OR",
+                ),
+                name="move_has_the_sign_of_its_kind",
+                violation_error_message="What is received adds to the stock; what is used or scrapped takes from it.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='partmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(models.Q(('kind', 'counted'), _negated=True), ('counted__isnull', True)), models.Q(('counted__isnull', False), ('kind', 'counted')), _connector='OR'), name='only_a_count_says_what_was_counted', violation_error_message='A count says how much was counted.'),
+            model_name="partmove",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(models.Q(("kind", "counted"), _negated=True), ("counted__isnull", True)),
+                    models.Q(("counted__isnull", False), ("kind", "counted")),
+                    _connector="OR",
+                ),
+                name="only_a_count_says_what_was_counted",
+                violation_error_message="A count says how much was counted.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='partmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ['used', 'returned']), _negated=True), ('order__isnull', False), _connector='OR'), name='used_part_names_its_order', violation_error_message='A part is used on a work order.'),
+            model_name="partmove",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind__in", ["used", "returned"]), _negated=True),
+                    ("order__isnull", False),
+                    _connector="OR",
+                ),
+                name="used_part_names_its_order",
+                violation_error_message="A part is used on a work order.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='partmove',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'scrapped'), _negated=True), models.Q(('because', ''), _negated=True), _connector='OR'), name='scrapped_part_says_why', violation_error_message='Write why the part is scrapped.'),
+            model_name="partmove",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "scrapped"), _negated=True),
+                    models.Q(("because", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="scrapped_part_says_why",
+                violation_error_message="Write why the part is scrapped.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='returncheck',
-            constraint=models.UniqueConstraint(fields=('order', 'plan'), name='return_check_once_an_order', violation_error_message='This check is asked for already.'),
+            model_name="returncheck",
+            constraint=models.UniqueConstraint(
+                fields=("order", "plan"),
+                name="return_check_once_an_order",
+                violation_error_message="This check is asked for already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='templatepart',
-            constraint=models.UniqueConstraint(condition=models.Q(('ended_at__isnull', True)), fields=('template', 'part'), name='part_once_a_template', violation_error_message='This part stands in the template already.'),
+            model_name="templatepart",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ended_at__isnull", True)),
+                fields=("template", "part"),
+                name="part_once_a_template",
+                violation_error_message="This part stands in the template already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='templatepart',
-            constraint=models.CheckConstraint(condition=models.Q(('thousandths__gt', 0)), name='template_part_is_some', violation_error_message='Write how much of the part is needed.'),
+            model_name="templatepart",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("thousandths__gt", 0)),
+                name="template_part_is_some",
+                violation_error_message="Write how much of the part is needed.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='templatestep',
-            constraint=models.UniqueConstraint(fields=('template', 'number'), name='step_number_once_a_template'),
+            model_name="templatestep",
+            constraint=models.UniqueConstraint(fields=("template", "number"), name="step_number_once_a_template"),
         ),
         migrations.AddConstraint(
-            model_name='templatestep',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(models.Q(('quantity', ''), _negated=True), models.Q(('unit', ''), _negated=True)), models.Q(('high', ''), ('low', ''), ('quantity', ''), ('unit', '')), _connector='OR'), name='template_step_that_reads_names_quantity_and_unit', violation_error_message='A step that asks for a value says of what, and in which unit.'),
+            model_name="templatestep",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(models.Q(("quantity", ""), _negated=True), models.Q(("unit", ""), _negated=True)),
+                    models.Q(("high", ""), ("low", ""), ("quantity", ""), ("unit", "")),
+                    _connector="OR",
+                ),
+                name="template_step_that_reads_names_quantity_and_unit",
+                violation_error_message="A step that asks for a value says of what, and in which unit.",
+            ),
         ),
     ]

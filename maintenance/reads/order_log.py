@@ -48,6 +48,26 @@ def _planned(facts: Facts) -> str:
     return f"planned it: {facts['in_charge']} in charge{by}"
 
 
+def _step_done(facts: Facts) -> str:
+    value = f", {facts['value']}" if facts.get("value") else ""
+    outside = f"; outside its limits: {facts['answer']}" if facts.get("answer") else ""
+    note = f": {facts['note']}" if facts["note"] else ""
+    return f"did step {facts['number']}, {facts['text']}{value}{outside}{note}"
+
+
+def _cost(facts: Facts) -> str:
+    was = f"; {facts['was']} was written before" if facts.get("was") else ""
+    return f"wrote that {facts['amount']} was paid: {facts['what']}{was}"
+
+
+def _why(facts: Facts) -> str:
+    return f": {facts['because']}" if facts.get("because") else ""
+
+
+def _steps(number: int) -> str:
+    return f"{number} step" if number == 1 else f"{number} steps"
+
+
 def _performed(facts: Facts) -> str:
     if not facts["counts"]:
         return f"recorded work that does not count: {facts['because']}"
@@ -73,6 +93,7 @@ def _looked(facts: Facts) -> str:
 SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.raised": _raised,
     "order.asked_again": lambda f: f"asked for it again: {f.get('reason', '')}",
+    "order.asked_for": lambda f: f"asked for it: {f['reason']}",
     "order.confirmed": lambda f: f"confirmed the failure: {f['because']}",
     "order.doubted": lambda f: f"found no failure after the work had begun: {f['because']}",
     "order.planned": _planned,
@@ -84,8 +105,31 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.sent_back": lambda f: f"sent it back: {f['because']}",
     "order.withdrawn": lambda f: f"withdrew it: {f['because']}",
     "order.step_added": lambda f: f"added step {f['number']}: {f['text']}",
-    "order.steps_added": lambda f: f"added {len(f['steps'])} steps",
-    "order.step_done": lambda f: f"did step {f['number']}, {f['text']}{': ' + f['note'] if f['note'] else ''}",
+    "order.steps_added": lambda f: f"added {_steps(len(f['steps']))}",
+    "order.step_done": _step_done,
+    "order.failure_corrected": lambda f: f"described the failure anew: {f['failure'].lower()}",
+    "order.time_written": lambda f: (
+        f"wrote {f['minutes']} minutes of {f['who']}{': ' + f['what'] if f['what'] else ''}"
+    ),
+    "order.time_corrected": lambda f: f"corrected the time of {f['who']} from {f['was']} to {f['minutes']} minutes",
+    "order.cost_written": _cost,
+    "order.files_added": lambda f: f"added {', '.join(file['name'] for file in f['files'])}",
+    "order.part_needed": lambda f: f"said that it needs {f['amount']} {f['unit']} of {f['part']}",
+    "order.part_used": lambda f: f"used {f['amount']} {f['unit']} of {f['part']}",
+    "order.part_put_back": lambda f: f"put back {f['amount']} {f['unit']} of {f['part']}",
+    "part.registered": lambda f: f"registered it, counted in {f['unit']}",
+    "part.changed": lambda _: "changed what is written of it",
+    "part.retired": lambda f: f"keeps it no longer: {f['because']}",
+    "part.received": lambda f: f"received {f['amount']}{', last day ' + _day(f['expires']) if f['expires'] else ''}",
+    "part.counted": lambda f: f"counted {f['counted']}, before {f['before']}{_why(f)}",
+    "part.scrapped": lambda f: f"threw away {f['amount']}{_why(f)}",
+    "template.registered": lambda f: f"wrote it, with {_steps(len(f['steps']))}",
+    "template.changed": lambda _: "changed its head",
+    "template.retired": lambda f: f"offers it no longer: {f['because']}",
+    "template.step_added": lambda f: f"added a step: {f['text']}",
+    "template.step_taken_out": lambda f: f"took a step out: {f['text']}",
+    "template.part_added": lambda f: f"added a part: {f['amount']} {f['unit']} of {f['part']}",
+    "template.part_taken_out": lambda f: f"took a part out: {f['part']}",
     "routine.registered": lambda f: f"registered it, {f['interval']}; source: {f['source']}",
     "routine.term_changed": lambda f: f"changed it from {_day(f['from'])} to {f['interval']}: {f['why']}",
     "routine.retired": lambda f: f"retired it: {f['because']}",

@@ -9,6 +9,8 @@ from django.views.decorators.http import require_safe
 
 import assets.reads.night
 import calibration.reads
+import maintenance.reads.bearing
+import maintenance.reads.failures
 import maintenance.reads.locks_review
 import maintenance.reads.messages
 import maintenance.reads.overrides
@@ -24,13 +26,16 @@ def review(request: HttpRequest, desk: Desk) -> HttpResponse:
     upkeep = maintenance.reads.panels.review_panel(desk)
     locks = maintenance.reads.locks_review.review_locks(desk)
     forced = maintenance.reads.overrides.review_overrides(desk, timezone.now())
+    put_off = maintenance.reads.bearing.review_deferrals(desk)
     context = {
         "checks": checks,
+        "put_off": put_off,
         "forced": forced,
         "upkeep": upkeep,
         "locks": locks,
+        "failures": maintenance.reads.failures.failure_panel(desk.site, desk.today),
         "post": maintenance.reads.messages.post_line(desk.site, timezone.now()),
         "nights": assets.reads.night.night_lines(desk, "records", "checks", "fit for use"),
-        "waiting": len(checks.rows) + upkeep.waiting + locks.waiting + forced.waiting,
+        "waiting": len(checks.rows) + upkeep.waiting + locks.waiting + forced.waiting + len(put_off.waiting),
     }
     return render(request, "review.html", context)

@@ -88,6 +88,16 @@ def step(world: World, visitor: str) -> dict[str, Any]:
     return {"number": world.order.number, "step": world.step.number}
 
 
+def of_order(of: Callable[[World], Any]) -> Names:
+    """A record written on a work order."""
+    return lambda world, visitor: {"number": world.order.number, "pk": of(world).pk}
+
+
+def of_template(of: Callable[[World], Any]) -> Names:
+    """A line of a template."""
+    return lambda world, visitor: {"pk": world.store.template.pk, "line": of(world).pk}
+
+
 def log(world: World, visitor: str) -> dict[str, Any]:
     """The history of a tag."""
     return {"kind": "assets.position", "pk": world.bench.position.pk}
@@ -99,6 +109,8 @@ MACHINE = pk(lambda w: w.pump.position)
 ASSET = pk(lambda w: w.pump.tester)
 PERSON = pk(lambda w: w.pump.ben)
 ORDER = number(lambda w: w.order)
+PART = pk(lambda w: w.store.part)
+TEMPLATE = pk(lambda w: w.store.template)
 OVERRIDE = number(lambda w: w.override)
 CHECK = number(lambda w: w.check)
 LOCKOUT = number(lambda w: w.pump.lockout)
@@ -175,6 +187,15 @@ TABLE: dict[str, Row] = {
     "maintenance:routine": page(READ, pk(lambda w: w.plan)),
     "maintenance:term-new": form(KEEP, pk(lambda w: w.plan)),
     "maintenance:routine-retire": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:pause-new": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:pause-end": form(KEEP, pk(lambda w: w.bears.pause)),
+    "maintenance:fulfils-new": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:fulfils-end": form(KEEP, pk(lambda w: w.bears.fulfils)),
+    "maintenance:need-new": form(KEEP, pk(lambda w: w.plan)),
+    "maintenance:need-end": press(KEEP, pk(lambda w: w.bears.need)),
+    "maintenance:deferral-new": form(WORK, pk(lambda w: w.item)),
+    "maintenance:deferral-approve": form(KEEP, pk(lambda w: w.bears.deferral)),
+    "maintenance:deferral-refuse": form(KEEP, pk(lambda w: w.bears.deferral)),
     "maintenance:performance-new": form(WORK, pk(lambda w: w.item)),
     "maintenance:performance-correct": form(WORK, pk(lambda w: w.performance)),
     "maintenance:reliability": page(READ, code),
@@ -191,6 +212,35 @@ TABLE: dict[str, Row] = {
     "maintenance:order-withdraw": form(KEEP, ORDER),
     "maintenance:order-step-new": form(WORK, ORDER),
     "maintenance:order-step-done": press(WORK, step),
+    "maintenance:orders-csv": page(READ),
+    "maintenance:orders-xlsx": page(READ),
+    "maintenance:order-ask": form(READ),
+    "maintenance:order-labour": form(WORK, ORDER),
+    "maintenance:order-labour-correct": form(WORK, of_order(lambda w: w.store.labour)),
+    "maintenance:order-part": form(WORK, ORDER),
+    "maintenance:order-cost": form(KEEP, ORDER),
+    "maintenance:order-cost-correct": form(KEEP, of_order(lambda w: w.store.cost)),
+    "maintenance:order-failure": form(WORK, ORDER),
+    "maintenance:order-files": form(WORK, ORDER),
+    "maintenance:parts": page(READ),
+    "maintenance:parts-csv": page(READ),
+    "maintenance:parts-xlsx": page(READ),
+    "maintenance:part-new": form(KEEP),
+    "maintenance:part": page(READ, PART),
+    "maintenance:part-change": form(KEEP, PART),
+    "maintenance:part-receive": form(WORK, PART),
+    "maintenance:part-count": form(WORK, PART),
+    "maintenance:part-scrap": form(WORK, PART),
+    "maintenance:part-retire": form(KEEP, PART),
+    "maintenance:order-templates": page(READ),
+    "maintenance:order-template-new": form(KEEP),
+    "maintenance:order-template": page(READ, TEMPLATE),
+    "maintenance:order-template-change": form(KEEP, TEMPLATE),
+    "maintenance:order-template-retire": form(KEEP, TEMPLATE),
+    "maintenance:order-template-step": form(KEEP, TEMPLATE),
+    "maintenance:order-template-step-end": press(KEEP, of_template(lambda w: w.store.step)),
+    "maintenance:order-template-part": form(KEEP, TEMPLATE),
+    "maintenance:order-template-part-end": press(KEEP, of_template(lambda w: w.store.needed)),
     "maintenance:hand-over": form(WORK),
     "maintenance:handover": form(READ, number(lambda w: w.handover)),
     "maintenance:own-messages": form(WORK),

@@ -52,9 +52,11 @@ from maintenance.models import (
     Step,
     WorkOrder,
 )
+from tests.contract.roles_bearing import Bears, make_bears
 from tests.make import make_file, make_person, make_position, make_use, proof_of
 from tests.make_checks import FAILING, Bench
 from tests.make_locks import Pump, make_neighbour, make_pump
+from tests.make_orders import Store, make_store
 from tests.make_standards import make_kind
 from tests.make_upkeep import make_extension, make_handover, make_order, make_override, make_plan, open_item
 
@@ -80,6 +82,7 @@ class World:
     running: Production
     file: KeptFile
     handover: Handover
+    bears: Bears
     override: Override
     extension: OverrideExtension
     check: Check
@@ -89,6 +92,7 @@ class World:
     performance: Performance
     order: WorkOrder
     step: Step
+    store: Store
     recall: Recall
     kind: StandardKind
     token: str
@@ -131,12 +135,8 @@ def make_world(*, ahead: bool = False) -> World:
     if ahead:
         make_neighbour(pump)
     pump.make_verified()
-    people = {
-        Role.VIEWER.value: make_person(site=site, role=Role.VIEWER),
-        Role.OPERATOR.value: ines,
-        Role.SUPERVISOR.value: ruth,
-        Role.ADMINISTRATOR.value: make_person(site=site, role=Role.ADMINISTRATOR),
-    }
+    people = {role.value: make_person(site=site, role=role) for role in (Role.VIEWER, Role.ADMINISTRATOR)}
+    people |= {Role.OPERATOR.value: ines, Role.SUPERVISOR.value: ruth}
     by_hand = make_plan(pump.position, by=ruth)
     performance = record_work(
         occurrence=open_item(by_hand),
@@ -165,6 +165,7 @@ def make_world(*, ahead: bool = False) -> World:
         running=start_running(site=site, unit=pump.position, by=ines),
         file=make_file(site=site, by=ines),
         handover=_handed_over(ines, ahead=ahead),
+        bears=make_bears(bench.position, ruth=ruth, ines=ines),
         override=(forced := _forced(bench.position, by=ines, ahead=ahead)),
         extension=make_extension(forced, by=ines),
         check=check,
@@ -174,6 +175,7 @@ def make_world(*, ahead: bool = False) -> World:
         performance=performance,
         order=order,
         step=add_step(order=order, text="Look at the junction", by=ines),
+        store=make_store(order, by=ines, keeper=ruth),
         kind=make_kind(site=site, by=ruth),
         recall=_withdrawn(bench.lots["4"], by=ruth),
         token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
