@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from dataclasses import dataclass
 
 from django.db.models import Max
@@ -25,7 +24,7 @@ class RoundTyped:
 
     name: str
     days: str
-    asked_from: dt.time
+    asked_from: str
     plan: Plan | None = None
 
 
@@ -89,7 +88,7 @@ def _told(typed: RoundTyped) -> dict[str, object]:
     return {
         "name": typed.name.strip(),
         "days": days_said(typed.days),
-        "from": f"{typed.asked_from:%H:%M}",
+        "from": typed.asked_from,
         "fulfils": typed.plan.title if typed.plan is not None else "",
     }
 

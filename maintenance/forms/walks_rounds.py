@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from typing import Any
 
@@ -31,7 +30,7 @@ class TypedClock(forms.CharField):
         text: str = super().clean(value)
         if text and CLOCK.fullmatch(text) is None:
             raise forms.ValidationError(f"“{text}” is no time of day; write it like 06:30.")
-        return dt.time.fromisoformat(text.zfill(5)) if text else None
+        return text.zfill(5) if text else text
 
 
 def _tags(desk: Desk) -> Any:

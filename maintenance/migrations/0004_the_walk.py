@@ -132,7 +132,7 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("name", models.CharField(max_length=80)),
                 ("days", models.CharField(default="1234567", max_length=7)),
-                ("asked_from", models.TimeField(verbose_name="asked from")),
+                ("asked_from", models.CharField(max_length=5, verbose_name="asked from")),
                 ("retired_at", models.DateTimeField(blank=True, null=True)),
                 ("version", models.PositiveIntegerField(default=1)),
                 (

@@ -25,7 +25,7 @@ class Round(models.Model):
     name = models.CharField(max_length=80)
     # Days of the week on which it is asked: 1 is Monday, 7 is Sunday.
     days = models.CharField(max_length=7, default="1234567")
-    asked_from = models.TimeField("asked from")
+    asked_from = models.CharField("asked from", max_length=5)  # 06:30, by the clock of the site
     plan = models.OneToOneField(Plan, on_delete=models.PROTECT, related_name="round", null=True, blank=True)
     retired_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)

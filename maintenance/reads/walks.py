@@ -74,7 +74,7 @@ def _round_now(one: Round, walks: Sequence[Walk], here: dt.datetime) -> RoundNow
     return RoundNow(
         round=one,
         points=one.number_of_points,  # type: ignore[attr-defined]
-        asked=f"{days_said(one.days)}, from {one.asked_from:%H:%M}",
+        asked=f"{days_said(one.days)}, from {one.asked_from}",
         open=open_walk,
         ended_today=ended[-1] if ended else None,
         asked_today=asked_on(one.days, here.date()),

@@ -84,7 +84,7 @@ def round_edit(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     initial = {
         "name": found.name,
         "days": list(found.days),
-        "asked_from": f"{found.asked_from:%H:%M}",
+        "asked_from": found.asked_from,
         "plan": found.plan_id,
         "version": found.version,
     }
