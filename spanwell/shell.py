@@ -13,9 +13,11 @@ from django.utils import timezone
 
 from assets.models import Role
 from assets.permissions import Desk
+from maintenance.reads.walks import has_rounds
 
 SECTIONS = (
     ("Today", "today", "/"),
+    ("Walk", "maintenance:walks", "/walk/"),
     ("Plant", "assets:plant", "/plant/"),
     ("Checks", "calibration:checks", "/checks/"),
     ("Upkeep", "maintenance:due", "/upkeep/"),
@@ -51,8 +53,8 @@ class Shell:
 ADMINISTRATION = (("People", "assets:people", "/people/"), ("Site", "assets:site-edit", "/site/"))
 
 
-def tabs_for(path: str, role: Role) -> tuple[Tab, ...]:
-    """The sections of a role, the one that holds the page marked."""
+def tabs_for(path: str, role: Role, *, walks: bool) -> tuple[Tab, ...]:
+    """The sections of a role, the one that holds the page marked; the walk only where there is a round to walk."""
     starts = {"/tag/": "/plant/", "/standards/": "/checks/", "/people/": "/plant/", "/assets/": "/plant/"}
     if role == Role.ADMINISTRATOR:
         starts = {}
@@ -60,6 +62,7 @@ def tabs_for(path: str, role: Role) -> tuple[Tab, ...]:
     return tuple(
         Tab(label, reverse(name), home == start if start == "/" else home.startswith(start))
         for label, name, start in (ADMINISTRATION if role == Role.ADMINISTRATOR else SECTIONS)
+        if walks or name != "maintenance:walks"
     )
 
 
@@ -79,7 +82,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
             person_name=person_name,
             role_word=desk.role.label if desk else ("contractor" if person_name else ""),
             is_signed_in=desk is not None or (bool(person_name) and _has_signed_in(request)),
-            tabs=tabs_for(request.path, desk.role) if desk else (),
+            tabs=tabs_for(request.path, desk.role, walks=has_rounds(desk.site)) if desk else (),
             ask_name=site.ask_name if site else "",
             ask_phone=site.ask_phone if site else "",
             is_demo=settings.DEMO,

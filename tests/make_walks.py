@@ -10,8 +10,9 @@ from django.utils import timezone
 from assets.actions import LimitFacts, ReadingFacts, record_reading, set_limit
 from assets.models import Person, Position, Role, Site
 from maintenance.actions.walks import LineTyped, StopTyped, begin_walk, write_stop
+from maintenance.actions.walks_balance import PartTyped, count_in_balance
 from maintenance.actions.walks_rounds import LineAsked, PointTyped, RoundTyped, add_line, add_point, register_round
-from maintenance.models import CheckPoint, Plan, PointLine, Round, StopAnswer, Walk, WalkStop
+from maintenance.models import BalancePart, CheckPoint, Plan, PointLine, Round, StopAnswer, Walk, WalkStop
 from tests.make import make_person, make_position
 
 NUMBERS = itertools.count(1)
@@ -96,3 +97,12 @@ def make_walk(*, site: Site, by: Person | None = None, points: int = 2) -> Walk:
     """A walk that has just begun."""
     keeper = make_person(site=site, role=Role.SUPERVISOR)
     return begin_walk(round=make_small_round(site=site, by=keeper, points=points), by=by or keeper)
+
+
+def make_part(
+    position: Position, *, by: Person, kind: str = "in", what: str = "Totalizer", **other: object
+) -> BalancePart:
+    """A register that counts in the water balance."""
+    facts = {"from_day": dt.date(2026, 1, 1), "why": "the only meter there", **other}
+    typed = PartTyped(position=position, what=what, kind=kind, **facts)  # type: ignore[arg-type]
+    return count_in_balance(site=position.site, typed=typed, by=by)

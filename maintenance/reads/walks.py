@@ -48,6 +48,11 @@ class RoundNow:
         return counted(self.points, "check point")
 
 
+def has_rounds(site: Site) -> bool:
+    """Whether a site has a round that is walked."""
+    return Round.objects.at(site).standing().exists()
+
+
 def rounds_now(site: Site, now: dt.datetime) -> tuple[RoundNow, ...]:
     """Return the rounds of a site as they stand at a moment, those to be walked first."""
     here = now.astimezone(site.zone)
@@ -92,16 +97,17 @@ def _counting(stop: OuterRef) -> QuerySet[StopAnswer]:
 
 @dataclass(frozen=True, slots=True)
 class WalkPanel:
-    """The walk that comes next, for the page of the day; `may_walk`: by the person who asks."""
+    """The walk that comes next, for the page of the day; `may_begin`: no round is written yet, and the person may."""
 
     next: RoundNow | None
-    may_walk: bool
+    may_begin: bool
 
 
 def today_panel(desk: Desk, now: dt.datetime) -> WalkPanel:
     """Return the walk that comes next today, None where no round is left to be walked."""
-    left = [one for one in rounds_now(desk.site, now) if one.to_do and (one.points or one.open)]
-    return WalkPanel(left[0] if left else None, desk.may(OPERATORS))
+    rounds = rounds_now(desk.site, now)
+    left = [one for one in rounds if one.to_do and (one.points or one.open)]
+    return WalkPanel(left[0] if left else None, not rounds and desk.may(SUPERVISORS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

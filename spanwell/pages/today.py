@@ -16,6 +16,7 @@ import maintenance.reads.handover
 import maintenance.reads.locks
 import maintenance.reads.overrides
 import maintenance.reads.panels
+import maintenance.reads.walks
 from assets.permissions import ADMINISTRATORS, EVERYBODY, OPERATORS, SUPERVISORS, Desk, for_roles
 
 # What a place matters for, most serious first.
@@ -65,6 +66,7 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
         "untaken": maintenance.reads.handover.untaken(desk),
         "may_hand_over": desk.may(OPERATORS),
         "forced": maintenance.reads.overrides.standing_rows(desk, timezone.now()),
+        "walk": maintenance.reads.walks.today_panel(desk, timezone.now()),
         "asks": asks,
         "begun": begun,
     }

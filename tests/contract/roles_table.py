@@ -119,6 +119,9 @@ OWN_LOCK = part(lambda w: w.application("41"))
 POINT = pk(lambda w: w.pump.points["B-2"])
 REVISION = pk(lambda w: w.pump.version)
 LOT = pk(lambda w: w.bench.lots["7"])
+ROUND = pk(lambda w: w.walk.round)
+WALK = number(lambda w: w.walk)
+CHECK_POINT = pk(lambda w: w.check_point)
 
 TABLE: dict[str, Row] = {
     # spanwell
@@ -258,6 +261,31 @@ TABLE: dict[str, Row] = {
     "maintenance:override-off": form(WORK, OVERRIDE),
     "maintenance:override-restored": form(WORK, OVERRIDE),
     "maintenance:override-not-restored": form(WORK, OVERRIDE),
+    # the walk
+    "maintenance:walks": page(READ),
+    "maintenance:walks-csv": page(READ),
+    "maintenance:walks-xlsx": page(READ),
+    "maintenance:walk-worker": Row(ALL, None, public=True),
+    "maintenance:walk-begin": press(WORK, ROUND),
+    "maintenance:walk": page(READ, WALK),
+    "maintenance:walk-end": press(WORK, WALK),
+    "maintenance:walk-point": form(WORK, lambda w, visitor: {"number": w.walk.number, "point": 1}),
+    "maintenance:walk-second": press(WORK, pk(lambda w: w.second)),
+    "maintenance:rounds": page(READ),
+    "maintenance:round-new": form(KEEP),
+    "maintenance:round": page(READ, ROUND),
+    "maintenance:round-edit": form(KEEP, ROUND),
+    "maintenance:round-retire": press(KEEP, ROUND),
+    "maintenance:check-point-new": form(KEEP, ROUND),
+    "maintenance:check-point-edit": form(KEEP, CHECK_POINT),
+    "maintenance:check-point-place": form(KEEP, CHECK_POINT),
+    "maintenance:check-point-retire": press(KEEP, CHECK_POINT),
+    "maintenance:line-new": form(KEEP, CHECK_POINT),
+    "maintenance:line-edit": form(KEEP, pk(lambda w: w.check_point.lines.first())),
+    "maintenance:line-end": press(KEEP, pk(lambda w: w.check_point.lines.first())),
+    "maintenance:walk-day": page(READ),
+    "maintenance:balance-new": form(KEEP),
+    "maintenance:balance-end": form(KEEP, pk(lambda w: w.balance_part)),
     # locks
     "maintenance:locks": page(READ),
     "maintenance:lockout-new": form(WORK, MACHINE),

@@ -43,6 +43,8 @@ from maintenance.actions.order_steps import add_step
 from maintenance.actions.performances import record_work
 from maintenance.models import (
     Application,
+    BalancePart,
+    CheckPoint,
     Handover,
     Occurrence,
     Override,
@@ -50,6 +52,8 @@ from maintenance.models import (
     Performance,
     Plan,
     Step,
+    StopAnswer,
+    Walk,
     WorkOrder,
 )
 from tests.contract.roles_bearing import Bears, make_bears
@@ -59,6 +63,7 @@ from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_orders import Store, make_store
 from tests.make_standards import make_kind
 from tests.make_upkeep import make_extension, make_handover, make_order, make_override, make_plan, open_item
+from tests.make_walks import make_part, make_walk, stop_of, write
 
 SIGNED_OUT = "signed out"
 LINK = "contractor's link"
@@ -92,6 +97,10 @@ class World:
     performance: Performance
     order: WorkOrder
     step: Step
+    walk: Walk
+    check_point: CheckPoint
+    second: StopAnswer
+    balance_part: BalancePart
     store: Store
     recall: Recall
     kind: StandardKind
@@ -177,6 +186,10 @@ def make_world(*, ahead: bool = False) -> World:
         step=add_step(order=order, text="Look at the junction", by=ines),
         store=make_store(order, by=ines, keeper=ruth),
         kind=make_kind(site=site, by=ruth),
+        walk=(walk := _walked(ines, ruth, ahead=ahead)),
+        check_point=walk.stops.all()[0].point,
+        second=write(stop_of(walk), by=ruth),
+        balance_part=make_part(bench.position, by=ruth),
         recall=_withdrawn(bench.lots["4"], by=ruth),
         token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
     )
@@ -189,6 +202,15 @@ def _handed_over(by: Person, *, ahead: bool) -> Handover:
     for _ in range(2 if ahead else 0):
         make_handover(by=by)
     return make_handover(by=by)
+
+
+def _walked(by: Person, keeper: Person, *, ahead: bool) -> Walk:
+    site = keeper.memberships.get().site
+    for _ in range(2 if ahead else 0):
+        make_walk(site=site, by=by)
+    walk = make_walk(site=site, by=by)
+    write(stop_of(walk), by=by)
+    return walk
 
 
 def _forced(position: Position, *, by: Person, ahead: bool) -> Override:
