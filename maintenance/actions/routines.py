@@ -3,33 +3,53 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields
+from typing import Any
 
 from assets import history
+from assets.compute.numbers import NotANumber, normal_text, read_number
+from assets.compute.units import UnknownUnit, unit_of
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Asset, Person, Position, Site
 from assets.permissions import SUPERVISORS, must_have_role
 from maintenance.actions.due import plans_of, rewrite_due, site_day
-from maintenance.compute import schedule
 from maintenance.models import Plan, PlanTerm
+from maintenance.models.routines import BY_READING
+from maintenance.reads.stretch_facts import term_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interval:
     """How often a routine is due, how many days before and after are allowed, and where that comes from.
 
-    mode: fixed or floating; unit: day, week, month or year; anchor: first of the fixed days.
+    mode: fixed, floating, period, running, usage, first of, condition; unit: day, week, month or year, not read by
+    use, on running days and on a condition; anchor: first of the fixed days. `reads` at `reads_at` (None: its own tag,
+    and what is fitted there) in `reads_unit` is counted by use, or watched on a condition; its numbers as typed.
     """
 
     mode: str
-    every: int
-    unit: str
     source: str
+    every: int = 1
+    unit: str = "day"
     anchor: dt.date | None = None
     early: int = 7
     late: int = 0
+    early_percent: int | None = None
+    late_percent: int | None = None
     by_rule: bool = False
+    while_running: bool | None = None
+    spacing: int | None = None
+    bench: bool | None = None
+    reads: str = ""
+    reads_at: Position | None = None
+    reads_unit: str = ""
+    use_every: str = ""
+    use_early: str = ""
+    use_late: str = ""
+    low: str = ""
+    high: str = ""
+    answer_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,42 +152,73 @@ def _retire(act: Act, plan: Plan, because: str) -> None:
 
 
 def _add_term(act: Act, plan: Plan, interval: Interval, *, from_day: dt.date, by: Person, why: str = "") -> PlanTerm:
-    decided = site_day(act, plan)
-    _refuse_interval(interval, from_day, act.at)
-    return act.add(
-        PlanTerm(
-            plan=plan,
-            why=why,
-            from_day=from_day,
-            decided_on=decided,
-            recorded_at=act.at,
-            recorded_by=by,
-            **asdict(interval),
-        )
+    term = PlanTerm(
+        plan=plan,
+        why=why,
+        from_day=from_day,
+        decided_on=site_day(act, plan),
+        recorded_at=act.at,
+        recorded_by=by,
+        **_columns(interval, plan.site),
     )
+    _refuse_term(term, plan)
+    return act.add(term)
 
 
-def _refuse_interval(interval: Interval, from_day: dt.date, now: dt.datetime) -> None:
-    """Refuse what the formula could not work with, in its own words, and the rules a row would refuse less kindly."""
+def _columns(interval: Interval, site: Site) -> dict[str, Any]:
+    """The columns of a term, numbers with a point, the unit in its own spelling."""
+    columns = {one.name: getattr(interval, one.name) for one in fields(interval)}
     reasons = []
-    try:
-        schedule.Term(
-            mode=schedule.Mode(interval.mode),
-            every=interval.every,
-            unit=schedule.Unit(interval.unit),
-            from_day=from_day,
-            decided_on=from_day,
-            recorded_at=now,
-            anchor=interval.anchor,
-            early=schedule.days(interval.early),
-            late=schedule.days(interval.late),
-        )
-    except ValueError as wrong:
-        reasons.append(Reason(str(wrong), "anchor" if str(wrong).startswith("Anchor") else "every"))
-    if interval.by_rule and interval.late:
-        reasons.append(Reason("Days it may be late: an interval demanded by a rule allows none; write 0.", "late"))
+    for name in ("use_every", "use_early", "use_late", "low", "high"):
+        text = columns[name].strip()
+        try:
+            read_number(text or "0", decimal_mark=site.decimal_mark)
+        except NotANumber as wrong:
+            reasons.append(Reason(str(wrong), name))
+        columns[name] = normal_text(text)
+    if interval.reads_unit.strip():
+        try:
+            columns["reads_unit"] = unit_of(interval.reads_unit).code
+        except UnknownUnit as wrong:
+            reasons.append(Reason(f"Unit of the reading: {wrong}", "reads_unit"))
+    if interval.reads_at is not None and interval.reads_at.site_id != site.pk:
+        reasons.append(Reason("Read at: choose a tag of this site.", "reads_at"))
     if not interval.source.strip():
         reasons.append(Reason("Source: write where the interval comes from, or “from memory”.", "source"))
+    if reasons:
+        raise Refusal(reasons)
+    return {**columns, "reads": interval.reads.strip(), "source": interval.source.strip()}
+
+
+# Which box of the form a sentence of the formula is about, by how it begins.
+_BOXES = {
+    "Anchor": "anchor",
+    "Use": "use_every",
+    "Allowed": "use_early",
+    "Limits": "low",
+    "Days to answer": "answer_days",
+    "Period": "unit",
+    "Least days": "spacing",
+    "Days allowed": "late",
+}
+
+
+def _refuse_term(term: PlanTerm, plan: Plan) -> None:
+    """Refuse what the formula could not work with, in its own words, and the rules a row would refuse less kindly."""
+    reasons = []
+    if term.mode in BY_READING and not (term.reads and term.reads_unit):
+        reasons.append(
+            Reason("Which reading: write its name as it is written with the readings, and its unit.", "reads")
+        )
+    if term.mode in BY_READING and term.reads_at is None and plan.position is None and plan.asset is None:
+        reasons.append(Reason("Read at: choose the tag where it is read.", "reads_at"))
+    try:
+        term_of(term)
+    except ValueError as wrong:
+        box = next((name for begins, name in _BOXES.items() if str(wrong).startswith(begins)), "every")
+        reasons.append(Reason(str(wrong), box))
+    if term.by_rule and (term.late or term.late_percent):
+        reasons.append(Reason("Days it may be late: an interval demanded by a rule allows none; write 0.", "late"))
     if reasons:
         raise Refusal(reasons)
 

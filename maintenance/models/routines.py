@@ -112,6 +112,10 @@ class Mode(models.TextChoices):
     CONDITION = "condition", "when a value is seen outside its limits"
 
 
+# Modes that look at a reading: by use at a counter, on a condition at a value.
+BY_READING = frozenset({Mode.USAGE, Mode.FIRST_OF, Mode.CONDITION})
+
+
 class Unit(models.TextChoices):
     """Unit of an interval."""
 

@@ -13,10 +13,10 @@ from django.db.models import Max, OuterRef, Q, Subquery
 
 from assets.compute.canonical import digest
 from assets.models import Area, Event, MattersFor, SignalUse, Site
-from maintenance.compute.schedule import State
+from maintenance.compute.schedule import READ_THE_METER, State
 from maintenance.models import Occurrence, Performance, Plan
 from maintenance.queries import OccurrenceQuerySet
-from maintenance.reads.due_words import Shown, counted, hours, shown_as, state_of
+from maintenance.reads.due_words import Shown, by_use, counted, hours, shown_as, state_of
 
 PAGE = 50
 MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
@@ -75,6 +75,8 @@ class DueRow:
     last: LastDone
     minutes: int
     asked_now: bool
+    by_use: str
+    may_defer: bool
     order: tuple[object, ...]
 
     @property
@@ -261,6 +263,8 @@ def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str]) -
         last=last,
         minutes=plan.minutes,
         asked_now=state in ASKED,
+        by_use=by_use(item),
+        may_defer=state in ASKED and item.why != READ_THE_METER,
         order=(*walk, MattersFor.values.index(matters), -late, item.due, item.pk),
     )
 

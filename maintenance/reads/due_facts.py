@@ -83,8 +83,8 @@ def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
         missed_from=row.missed_from,
         deferred_until=row.deferred_until,
         day_due=row.due if turn.use is not None else None,
-        use_next=_number(turn.use.next_at) if turn.use is not None else "",
-        use_now=_number(turn.use.now) if turn.use is not None else "",
+        use_next=_total(turn.use.next_at, turn.use.unit) if turn.use is not None else "",
+        use_now=_total(turn.use.now, turn.use.unit) if turn.use is not None else "",
         why=turn.why,
         because=schedule.state(turn, day, known.blocks, deferrals).because[:200],
         ended=row.ended.value,
@@ -93,9 +93,9 @@ def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
     )
 
 
-def _number(value: Fraction | None) -> str:
-    """A total as it is stored for show, to six digits behind the mark; "" for none. The formula never reads it back."""
-    return "" if value is None else f"{float(value):.6f}".rstrip("0").rstrip(".")
+def _total(value: Fraction | None, unit: str) -> str:
+    """A total as it is stored for show, to three digits behind the mark; "" for none. The formula never reads it."""
+    return "" if value is None else f"{f'{float(value):.3f}'.rstrip('0').rstrip('.')} {unit}"
 
 
 def known_of(plans: Sequence[Plan]) -> dict[int, Known]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
-from maintenance.compute.schedule import Ended, State, StoredTurn, state_of_row
+from assets.compute.rounding import as_typed
+from maintenance.compute.schedule import NEVER, Ended, State, StoredTurn, state_of_row
 from maintenance.models import Occurrence
 
 
@@ -78,6 +79,23 @@ def _word(row: Occurrence, state: State, day: dt.date) -> str:
     if state is State.DONE and row.ended_on is not None and row.ended_on > row.latest:
         return f"Done, late by {counted((row.ended_on - row.due).days, 'day')}"
     return state.value.capitalize()
+
+
+def by_use(row: Occurrence) -> str:
+    """What the meter says of a due item: "At 12,500 h; 12,310 h now"; '' where nothing is counted by use."""
+    if not row.use_next:
+        return "Its meter was never read." if row.day_due is not None else ""
+    return f"At {_grouped(row.use_next)}; {_grouped(row.use_now)} now." if row.use_now else f"At {row.use_next}."
+
+
+def _grouped(total: str) -> str:
+    number, _, unit = total.partition(" ")
+    return f"{as_typed(number)} {unit}"
+
+
+def due_day(row: Occurrence) -> dt.date | None:
+    """The due day of an item; None where only its meter tells and does not yet."""
+    return row.due if row.due < NEVER else None
 
 
 def counted(number: int, noun: str) -> str:

@@ -12,10 +12,11 @@ from django.db.models import Min
 
 from assets.models import Position, Site
 from maintenance.compute import schedule
+from maintenance.compute.schedule import READ_THE_METER
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
 from maintenance.reads.due import LastDone, last_done
 from maintenance.reads.due_facts import Known, known_of
-from maintenance.reads.due_words import Shown, counted, shown_as, state_of
+from maintenance.reads.due_words import Shown, by_use, counted, due_day, shown_as, state_of
 
 TURNS = 60  # turns shown on the page of a routine, the newest
 
@@ -38,6 +39,13 @@ class RoutineRow:
     state: Shown | None
     begin: int | None
     last: LastDone
+    why: str = ""
+    by_use: str = ""
+
+    @property
+    def due_known(self) -> bool:
+        """Whether a due day can be told."""
+        return self.due is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +72,7 @@ def routine_rows(plans: Sequence[Plan], today: dt.date) -> tuple[RoutineRow, ...
     ids = [plan.pk for plan in plans]
     terms = _terms_now(ids, today)
     last = last_done(ids)
-    items = _first_open(ids)
+    items = _first_open(ids, today)
     return tuple(
         _row(plan, terms.get(plan.pk), items.get(plan.pk), last.get(plan.pk, LastDone()), today) for plan in plans
     )
@@ -79,11 +87,12 @@ def _terms_now(plans: list[int], today: dt.date) -> dict[int, PlanTerm]:
     return terms
 
 
-def _first_open(plans: list[int]) -> dict[int, Occurrence]:
-    first = Occurrence.objects.open().filter(plan__in=plans).values("plan").annotate(due=Min("due"))
+def _first_open(plans: list[int], today: dt.date) -> dict[int, Occurrence]:
+    """The earliest open due item of each routine; reading its meter is one only once that is due."""
+    open_items = Occurrence.objects.open().filter(plan__in=plans).exclude(why=READ_THE_METER, due__gt=today)
+    first = open_items.values("plan").annotate(due=Min("due"))
     days = {row["plan"]: row["due"] for row in first}
-    rows = Occurrence.objects.open().filter(plan__in=plans).order_by("-due", "-id")
-    return {row.plan_id: row for row in rows if row.due == days[row.plan_id]}
+    return {row.plan_id: row for row in open_items.order_by("-due", "-id") if row.due == days[row.plan_id]}
 
 
 def _row(plan: Plan, term: PlanTerm | None, item: Occurrence | None, last: LastDone, today: dt.date) -> RoutineRow:
@@ -99,10 +108,12 @@ def _row(plan: Plan, term: PlanTerm | None, item: Occurrence | None, last: LastD
         kind=plan.get_kind_display(),
         interval=term.interval if term else "",
         matters=position.matters_for if position else "other",
-        due=item.due if item else None,
+        due=due_day(item) if item else None,
         state=shown_as(item, state_of(item, today), today) if item else None,
         begin=item.pk if item else None,
         last=last,
+        why=item.why if item else "",
+        by_use=by_use(item) if item else "",
     )
 
 

@@ -9,9 +9,11 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
 from maintenance.actions import routines as actions
-from maintenance.forms.routines import RetireForm, RoutineForm, TermForm
+from maintenance.forms.intervals import TermForm
+from maintenance.forms.routines import RetireForm, RoutineForm
 from maintenance.models import Plan
 from maintenance.permissions.upkeep import may_keep_routines, plan_for
+from maintenance.reads.bearing import bears_on
 from maintenance.reads.order_log import log_of
 from maintenance.reads.routines import routine_view, routines_by_area
 from maintenance.views.one_form import OneForm, answered, typed
@@ -38,6 +40,7 @@ def routine(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         "may_keep": may_keep_routines(desk) and plan.retired_at is None,
         "may_work": desk.may(OPERATORS) and plan.retired_at is None,
         "may_correct": desk.may(OPERATORS) and plan.by_hand,
+        "bears": bears_on(plan, desk.today),
     }
     return render(request, "maintenance/routines/routine.html", context)
 

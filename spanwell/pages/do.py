@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from assets.permissions import OPERATORS, Desk, for_roles
 from calibration.reads import begin_path
 from maintenance.permissions.upkeep import occurrence_for
+from maintenance.reads.bearing import READ_THE_METER
 
 
 @require_safe
@@ -16,5 +18,7 @@ from maintenance.permissions.upkeep import occurrence_for
 def do(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """To the check that fulfils the due item, or to the record of work done."""
     occurrence = occurrence_for(desk, pk)
+    if occurrence.why == READ_THE_METER and occurrence.plan.position_id is not None:
+        return redirect(reverse("assets:reading-new", args=[occurrence.plan.position_id]))
     path = begin_path(occurrence)
     return redirect(path) if path else redirect("maintenance:performance-new", pk=occurrence.pk)

@@ -168,6 +168,7 @@ def test_links_count_what_they_show(site: Site, ruth: Person) -> None:
         "blocked": "0",
         "can be done now": "1",
         "not yet": "0",
+        "deferred": "0",
         "missed": "0",
     }
     assert numbers["matters"] == {"": "2", "safety": "1", "compliance": "0", "production": "1", "other": "0"}

@@ -26,9 +26,10 @@ def day(number: int | None) -> dt.date | None:
 
 
 def every_row() -> list[dict[str, object]]:
-    """Own due day 0; earliest, moved due, latest, block, miss and end at every place around it."""
+    """Own due day 0; earliest, moved due, latest, block, miss, deferral, end and due by date at every place around."""
     rows = []
-    for early, due, late, blocked, missed in product((0, 2), (0, 2), (0, 1), (None, 0, 2), (None, 1, 4)):
+    ways = product((0, 2), (0, 2), (0, 1), (None, 0, 2), (None, 1, 4), ((None, None), (3, None), (None, 4), (3, 6)))
+    for early, due, late, blocked, missed, (deferred, by_date) in ways:
         for ended, ended_on in [("open", None), *product(("done", "missed", "withdrawn"), (-1, 2))]:
             rows.append(
                 {
@@ -38,6 +39,8 @@ def every_row() -> list[dict[str, object]]:
                     "latest": day(due + late),
                     "blocked_from": day(blocked),
                     "missed_from": day(missed),
+                    "deferred_until": day(deferred),
+                    "day_due": day(by_date),
                     "ended": ended,
                     "ended_on": day(ended_on),
                 }

@@ -1,0 +1,190 @@
+"""What people type about the interval of a routine, whatever it counts: days, periods, running, use, a condition."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.forms.boundfield import BoundField
+
+from assets.compute.units import UNITS
+from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
+from assets.models import Position
+from assets.permissions import Desk
+from maintenance.actions.routines import Interval
+from maintenance.compute.presets import BY_KEY, PRESETS
+from maintenance.models import PlanTerm
+from maintenance.models.routines import BY_READING, Mode, Unit
+
+# Ways to count that read no number of days.
+WITHOUT_DAYS = frozenset({Mode.RUNNING, Mode.USAGE, Mode.CONDITION})
+NEEDED = "Choose an interval that is offered, or write {} here."
+
+
+def whole(label: str, *, high: int, unit: str = "", hint: str = "", low: int = 0) -> WholeNumber:
+    """A whole number that is not typed into a spinner; may stay empty."""
+    field = WholeNumber(
+        label=label,
+        required=False,
+        min_value=low,
+        max_value=high,
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+        help_text=hint,
+        error_messages={
+            "invalid": f"{label}: write a whole number, like 30.",
+            "min_value": f"{label}: write {low} or more.",
+            "max_value": f"{label}: write {high} or less; look at the unit.",
+        },
+    )
+    field.unit = unit  # type: ignore[attr-defined]
+    return field
+
+
+class IntervalForm(KeyedForm):
+    """How often, with the days allowed around it; one offered, or one written."""
+
+    preset = forms.ChoiceField(label="Interval, offered", required=False, help_text="Each names where it comes from.")
+    mode = forms.ChoiceField(
+        label="Next due day", required=False, choices=[("", "As the offered interval says"), *Mode.choices]
+    )
+    every = whole("Every", high=36_525, low=1, hint="How many of the unit beside it.")
+    unit = forms.ChoiceField(label="Unit", required=False, choices=[("", "Choose"), *Unit.choices])
+    anchor = TypedDay(
+        label="First fixed day", required=False, hint="Only for fixed dates: one of its due days, like 2026-01-31."
+    )
+    early = whole("Days it may be done early", high=366, hint="At most a quarter of the interval counts.")
+    late = whole("Days it may be late", high=366, hint="None where a rule demands the interval itself.")
+    early_percent = whole("Early, in % of the period", high=25, hint="Instead of days.")
+    late_percent = whole("Late, in % of the period", high=50, hint="Instead of days, rounded down to whole days.")
+    spacing = whole("Days between two at least", high=366, hint="Only once in each period; like 30.")
+    reads = forms.CharField(
+        label="Which reading",
+        max_length=60,
+        required=False,
+        help_text="Its name as it is written with the readings, like “Run hours” or “Pressure difference”.",
+    )
+    reads_at = forms.ModelChoiceField(
+        label="Read at", queryset=Position.objects.none(), required=False, empty_label="The routine’s own tag"
+    )
+    reads_unit = forms.ChoiceField(label="Unit of the reading", required=False)
+    use_every = TypedNumber(label="Due after so much use", required=False, hint="Like 500")
+    use_early = TypedNumber(label="May be done earlier by", required=False, hint="In the same unit")
+    use_late = TypedNumber(label="May be late by", required=False, hint="In the same unit")
+    low = TypedNumber(label="Lowest good value", required=False, hint="On a condition")
+    high = TypedNumber(label="Highest good value", required=False, hint="On a condition")
+    answer_days = whole("Days to answer", high=366, hint="From the day it was seen outside.")
+    while_running = forms.BooleanField(label="It is owed only while the unit runs", required=False)
+    bench = forms.BooleanField(label="Work on it out of its place, on the bench, counts", required=False)
+    by_rule = forms.BooleanField(
+        label="A rule demands the interval itself: no day late, no lock stops it", required=False
+    )
+    source = forms.CharField(
+        label="Where it comes from",
+        max_length=160,
+        required=False,
+        help_text="The standard and clause, “common practice”, or “from memory”.",
+    )
+
+    # What is asked only of some ways to count; folded away unless one of them is chosen or something is written there.
+    SOME = (
+        *("early_percent", "late_percent", "spacing", "reads", "reads_at", "reads_unit", "use_every", "use_early"),
+        *("use_late", "low", "high", "answer_days", "while_running", "bench"),
+    )
+
+    def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        tags = Position.objects.at(desk.site).standing().in_walking_order()
+        self.fields["reads_at"].queryset = tags  # type: ignore[attr-defined]
+        self.fields["reads_unit"].choices = [("", "Choose"), *((u.code, u.code) for u in UNITS)]  # type: ignore[attr-defined]
+        for name in ("use_every", "use_early", "use_late", "low", "high"):
+            self.fields[name].decimal_mark = desk.site.decimal_mark  # type: ignore[attr-defined]
+        offered = [(preset.key, f"{preset.words} ({preset.source})") for preset in PRESETS]
+        self.fields["preset"].choices = [("", "None of these; written below"), *offered]  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """Fill what was left empty from the offered interval; without one, ask for it."""
+        typed = super().clean() or {}
+        offered = BY_KEY.get(typed.get("preset") or "")
+        asked = {"mode": "how it counts", "every": "the number", "unit": "the unit"}
+        for name, word in asked.items() if typed.get("mode") not in WITHOUT_DAYS else ():
+            if not typed.get(name) and not offered and name not in self.errors:
+                self.add_error(name, NEEDED.format(word))
+        if not typed.get("source") and not offered and "source" not in self.errors:
+            self.add_error("source", "Write where the interval comes from; “from memory” is an answer.")
+        if typed.get("mode") == Mode.FIXED and not typed.get("anchor") and "anchor" not in self.errors:
+            self.add_error("anchor", "First fixed day: fixed dates need one of them to count from.")
+        return typed
+
+    @property
+    def some(self) -> list[BoundField]:
+        """The boxes that only some ways to count ask for."""
+        return [self[name] for name in self.SOME if name in self.fields]
+
+    @property
+    def some_open(self) -> bool:
+        """Whether they are shown at once: something is written there, or wrong."""
+        return any(bound.errors or bound.value() not in (None, "", False) for bound in self.some)
+
+    @property
+    def interval(self) -> Interval:
+        """The interval as chosen or written; what is written wins."""
+        typed = self.cleaned_data
+        offered = BY_KEY.get(typed.get("preset") or "")
+        by_rule = typed["by_rule"] or bool(offered and offered.by_rule)
+        mode = typed["mode"] or (offered.mode if offered else "")
+        return Interval(
+            mode=mode,
+            every=typed["every"] or (offered.every if offered else int(mode in WITHOUT_DAYS)),
+            unit=typed["unit"] or (offered.unit if offered else "day" if mode in WITHOUT_DAYS else ""),
+            source=typed["source"] or (offered.source if offered else ""),
+            anchor=typed["anchor"] if mode == Mode.FIXED else None,
+            early=_first(typed["early"], offered.early if offered else 7),
+            late=_first(typed["late"], offered.late if offered and not by_rule else 0),
+            by_rule=by_rule,
+            early_percent=typed["early_percent"],
+            late_percent=None if by_rule else typed["late_percent"],
+            spacing=typed["spacing"] if mode == Mode.PERIOD else None,
+            while_running=typed["while_running"] or None,
+            bench=typed["bench"] or None,
+            **_read(typed, mode),
+        )
+
+
+def _read(typed: dict[str, Any], mode: str) -> dict[str, Any]:
+    """What is counted by use or watched on a condition; nothing where the mode looks at no reading."""
+    if mode not in BY_READING:
+        return {}
+    shared = {name: typed[name] for name in ("reads", "reads_at", "reads_unit")}
+    if mode == Mode.CONDITION:
+        return {**shared, "low": typed["low"], "high": typed["high"], "answer_days": typed["answer_days"]}
+    return {**shared, **{name: typed[name] for name in ("use_every", "use_early", "use_late")}}
+
+
+def _first(typed: int | None, otherwise: int) -> int:
+    return otherwise if typed is None else typed
+
+
+class TermForm(IntervalForm):
+    """Another interval for a routine, from a day on, with the reason."""
+
+    from_day = TypedDay(label="From", hint="Today or later; it never works backwards.")
+    why = forms.CharField(label="Reason of the change", max_length=200)
+
+    def __init__(self, *args: Any, term: PlanTerm, desk: Desk, **kwargs: Any) -> None:
+        super().__init__(*args, desk=desk, **kwargs)
+        # The interval in force stands in the boxes; an offered one beside it would leave open which is meant.
+        del self.fields["preset"]
+        self.fields["mode"].choices = Mode.choices  # type: ignore[attr-defined]
+        for name in ("mode", "source"):
+            self.fields[name].required = True
+        self.today = desk.today
+        for name in ("mode", "every", "unit", "anchor", "early", "late", "by_rule", "source", *self.SOME):
+            self.initial.setdefault(name, getattr(term, name))
+        self.initial.setdefault("from_day", desk.today)
+
+    def clean_from_day(self) -> Any:
+        """A change is decided today; a day that has passed would rewrite what was true then."""
+        day = self.cleaned_data["from_day"]
+        if day < self.today:
+            raise forms.ValidationError(f"From: {day.isoformat()} has passed; write today or a later day.")
+        return day
