@@ -112,7 +112,7 @@ def test_a_routine_by_use_falls_due_when_its_meter_says_so(
     read(pump, "1520.1", ines)
     assert word(item, on(3, 11)) == "overdue", "from the day on which it was known"
     assert item.due == on(3, 9)
-    make_done(plan, at(site, 3, 11, 11), by=ines)
+    make_done(plan, at(site, 3, 11), by=ines)
     assert by_use(open_item(plan)).startswith("At 2020.1 h")
 
 
