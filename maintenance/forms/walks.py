@@ -144,7 +144,7 @@ class PointForm(KeyedForm):
     @property
     def skips(self) -> bool:
         """Whether the check point is skipped with a reason."""
-        return self.cleaned_data.get("outcome") == SKIP
+        return self.is_bound and self.data.get("outcome") == SKIP
 
     def clean(self) -> dict[str, Any]:
         """Put every question that what was typed gives rise to."""

@@ -44,7 +44,7 @@ class RoundForm(KeyedForm):
     days = forms.MultipleChoiceField(
         label="Asked on", choices=[(str(n), day) for n, day in enumerate(DAYS, 1)], widget=forms.CheckboxSelectMultiple
     )
-    asked_from = TypedClock(label="Asked from", max_length=5, help_text="The time of day, like 06:30")
+    asked_from = TypedClock(label="Asked from", max_length=20, help_text="The time of day, like 06:30")
     plan = forms.ModelChoiceField(
         Plan.objects.none(),
         label="Fulfils the routine",
