@@ -101,7 +101,7 @@ def retire_part(*, part: Part, because: str, by: Person) -> Part:
         history.lock_site(UPKEEP, part.site)
         left = stock_of(part)
         if left:
-            raise Refusal(f"{amount_text(left)} {part.unit} are still in stock; scrap or use them first.")
+            raise Refusal(f"{amount_text(left)} {part.unit} still in stock; scrap or use it first.")
         act.change(part, expect={"retired_at": None}, retired_at=act.at)
         act.write("part.retired", subject=part, facts={"because": because.strip()})
     return part
@@ -188,8 +188,8 @@ def refuse_more_than_there_is(part: Part, thousandths: int) -> None:
         where = f" for {last.order}" if last.order else ""
         taken = f" The last to take some was {last.recorded_by.name}{where}: {amount_text(-last.thousandths)}."
     raise Refusal(
-        f"{amount_text(left)} {part.unit} of {part.name} {'is' if left == 1000 else 'are'} in stock, not "
-        f"{amount_text(thousandths)}.{taken} Nothing was taken; count the shelf if it holds more.",
+        f"{part.name}: {amount_text(left)} {part.unit} in stock, {amount_text(thousandths)} wanted.{taken} Nothing was "
+        "taken; count the shelf if it holds more.",
         field="amount",
     )
 

@@ -140,10 +140,10 @@ def _line(part: Part, moves: list[Moved], today: dt.date) -> PartLine:
 
 def cover_words(cover: Cover) -> str:
     """Say how long the stock lasts, with what it rests on."""
-    over = "12 months" if cover.span == 365 else f"{cover.span} days"
+    over = "12 months" if cover.span == 365 else "day" if cover.span == 1 else f"{cover.span} days"
     if cover.days is None:
         return f"no use in the last {over}"
-    return f"{cover.days} days, from {amount_text(cover.used)} used in {over}, n = {cover.n}"
+    return f"{cover.days} days, from {amount_text(cover.used)} used in the last {over}, n = {cover.n}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

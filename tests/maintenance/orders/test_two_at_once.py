@@ -11,10 +11,12 @@ from django.utils import timezone
 
 from assets.errors import Refusal
 from assets.models import Event, Role
+from maintenance.actions.order_parts import use_part
 from maintenance.actions.orders import accept_order, finish_order, raise_work_order, start_order, withdraw_order
 from maintenance.actions.performances import record_performance, record_work
-from maintenance.models import Occurrence, Performance, WorkOrder
+from maintenance.models import Occurrence, Part, Performance, WorkOrder
 from tests.make import make_person, make_position, make_site
+from tests.make_orders import in_stock, make_part, make_started
 from tests.make_upkeep import make_order, make_plan, open_item
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
@@ -176,3 +178,23 @@ def test_orders_raised_at_once_have_numbers_of_their_own() -> None:
     )
     assert not refusals(answers)
     assert sorted(WorkOrder.objects.values_list("number", flat=True)) == [1, 2, 3, 4]
+
+
+def test_the_last_part_taken_by_two_is_had_by_one_and_the_other_is_told() -> None:
+    site = make_site()
+    ruth, ines = make_person(site=site, role=Role.SUPERVISOR), make_person(site=site)
+    orders = [make_started(make_position(site=site), by=who) for who in (ruth, ines)]
+    for _ in range(TIMES):
+        part = make_part(site=site, by=ruth, stock="1")
+        answers = at_once(
+            *(
+                lambda who=who, order=order, pk=part.pk: use_part(
+                    order=WorkOrder.objects.get(pk=order.pk), part=Part.objects.get(pk=pk), amount="1", by=who
+                )
+                for who, order in zip((ruth, ines), orders, strict=True)
+            )
+        )
+        told = refusals(answers)
+        assert len(told) == 1
+        assert "0 piece in stock, 1 wanted. The last to take some was" in str(told[0])
+        assert in_stock(part) == 0
