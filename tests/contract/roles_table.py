@@ -129,6 +129,12 @@ TABLE: dict[str, Row] = {
     "tag": page(READ, code),
     "do": page(WORK, pk(lambda w: w.item)),
     "review": page(READ),
+    "figures": page(READ),
+    "figures-csv": page(READ),
+    "figures-xlsx": page(READ),
+    "ahead": page(READ),
+    "ahead-csv": page(READ),
+    "ahead-xlsx": page(READ),
     "words": Row(ALL, None, public=True),
     # the plant
     "assets:sign-in": Row(ALL, ALL, public=True),
