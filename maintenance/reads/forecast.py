@@ -174,7 +174,7 @@ def _by_use(
 
 def jobs_by_plan(site: Site, today: dt.date) -> dict[int, int | None]:
     """Return how often each routine is due in the coming 365 days; None where that cannot be told."""
-    found = {one.pk: jobs_of(one, today, today + YEAR) for one in routines_of(site, today)}
+    found = {one.pk: jobs_of(one, today, today + YEAR - dt.timedelta(days=1)) for one in routines_of(site, today)}
     return {pk: None if days is None else len(days) for pk, days in found.items()}
 
 

@@ -31,8 +31,8 @@ class Figure:
     """One figure in words.
 
     value: as shown, without its unit; '' where `state` says why there is none. numerator, denominator: with their
-    numbers and units. n: how many things it rests on. likely: the range in which the true value probably lies, ''
-    where none can be told. says: what else must be known to read it.
+    numbers and units. n: how many things it rests on. likely: the range in which the true value probably lies,
+    of days the longest; '' where none can be told. says: what else must be known to read it.
     """
 
     name: str
@@ -113,8 +113,7 @@ def share(
 def middle(
     name: str, formula: str, days: Sequence[int], *, words: str, says: str = "", left_out: Sequence[LeftOut] = ()
 ) -> Figure:
-    """Return the middle value of some days; the longest stands in `says`. Half a day is shown as such."""
-    longest = f"Longest {max(days)} d." if days else ""
+    """Return the middle value of some days, the longest beside it. Half a day is shown as such."""
     return Figure(
         name=name,
         formula=formula,
@@ -124,7 +123,8 @@ def middle(
         numerator=words,
         denominator="",
         n=len(days),
-        says=" ".join(text for text in (longest, says) if text),
+        likely=f"longest {max(days)} d" if days else "",
+        says=says,
         left_out=some(left_out),
     )
 

@@ -11,7 +11,7 @@ from datetime import date
 from fractions import Fraction
 
 from assets.compute.reliability.rates import mean_time_between_failures
-from assets.compute.rounding import shown
+from assets.compute.rounding import grouped, shown
 from maintenance.compute.figures.shares import FEWEST, Figure, LeftOut, not_told, percent, ratio, share, short, some
 
 BOUND = 0.9
@@ -199,7 +199,7 @@ def between_failures(
 
 
 def _large(value: float) -> str:
-    return shown(Fraction(value), 0 if value >= 100 else 1)
+    return grouped(round(value)) if value >= 100 else shown(Fraction(value), 1)
 
 
 def _names(orders: Sequence[Order]) -> tuple[str, ...]:
