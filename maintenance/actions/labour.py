@@ -56,7 +56,8 @@ def write_labour(*, order: WorkOrder, person: Person, time: TimeTyped, by: Perso
         if minutes == 0:
             raise Refusal("Write at least one minute.", field="minutes")
         row = act.add(_labour(act, order, person, time, minutes))
-        act.write("order.time_written", subject=order, facts={"who": person.name, "minutes": minutes, "what": row.what})
+        facts = {"who": person.name, "own": person.pk == by.pk, "minutes": minutes, "what": row.what}
+        act.write("order.time_written", subject=order, facts=facts)
     return row
 
 

@@ -10,7 +10,7 @@ from assets.history import UPKEEP, Act
 from assets.models import Person
 from assets.permissions import OPERATORS, must_have_role
 from maintenance.actions.parts import amount_wanted, refuse_more_than_there_is
-from maintenance.compute.stock import amount_text
+from maintenance.compute.stock import amount_text, in_unit
 from maintenance.models import MoveKind, NeededPart, Part, PartMove, WorkOrder
 
 
@@ -55,7 +55,7 @@ def put_part_back(*, order: WorkOrder, part: Part, amount: str, by: Person) -> P
         moved = PartMove.objects.filter(order=order, part=part).aggregate(sum=Sum("thousandths"))["sum"] or 0
         if thousandths > -moved:
             raise Refusal(
-                f"This work order has used {amount_text(max(-moved, 0))} {part.unit} of {part.name}; no more can be "
+                f"This work order has used {in_unit(max(-moved, 0), part.unit)} of {part.name}; no more can be "
                 "put back.",
                 field="amount",
             )

@@ -13,7 +13,7 @@ from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Person, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
-from maintenance.compute.stock import NotAnAmount, amount_of, amount_text
+from maintenance.compute.stock import NotAnAmount, amount_of, amount_text, in_unit
 from maintenance.models import MoveKind, Part, PartMove
 
 
@@ -101,7 +101,7 @@ def retire_part(*, part: Part, because: str, by: Person) -> Part:
         history.lock_site(UPKEEP, part.site)
         left = stock_of(part)
         if left:
-            raise Refusal(f"{amount_text(left)} {part.unit} still in stock; scrap or use it first.")
+            raise Refusal(f"{in_unit(left, part.unit)} still in stock; scrap or use it first.")
         act.change(part, expect={"retired_at": None}, retired_at=act.at)
         act.write("part.retired", subject=part, facts={"because": because.strip()})
     return part
@@ -188,7 +188,7 @@ def refuse_more_than_there_is(part: Part, thousandths: int) -> None:
         where = f" for {last.order}" if last.order else ""
         taken = f" The last to take some was {last.recorded_by.name}{where}: {amount_text(-last.thousandths)}."
     raise Refusal(
-        f"{part.name}: {amount_text(left)} {part.unit} in stock, {amount_text(thousandths)} wanted.{taken} Nothing was "
+        f"{part.name}: {in_unit(left, part.unit)} in stock, {amount_text(thousandths)} wanted.{taken} Nothing was "
         "taken; count the shelf if it holds more.",
         field="amount",
     )

@@ -36,11 +36,11 @@ MODES: dict[str, str] = {**_MACHINE, **_INSTRUMENT, **_ENDS}
 """How a failure shows: every word that may be written."""
 
 MECHANISMS: dict[str, str] = {
-    "mechanical": "Mechanical: loose, stuck, out of line",
-    "material": "Material: worn, corroded, broken, coated",
-    "instrument": "Instrument: signal, adjustment, software",
+    "mechanical": "Mechanical: loose or stuck",
+    "material": "Material: worn or broken",
+    "instrument": "Instrument: signal, adjustment",
     "electrical": "Electrical",
-    "external": "From outside: flood, frost, blockage",
+    "external": "From outside",
     **_ENDS,
 }
 CAUSES: dict[str, str] = {

@@ -12,6 +12,7 @@ from assets.compute.numbers import NotANumber, read_number
 THOUSANDTHS = 1000
 LARGEST = 1_000_000_000  # thousandths: a million pieces are a slip of the finger
 YEAR = 365
+LEAST_USES, LEAST_SPAN = 3, 90
 
 
 class NotAnAmount(ValueError):
@@ -30,7 +31,7 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Cover:
-    """How many days the stock lasts at the use of the last `span` days; `days` is None where nothing was used.
+    """How many days the stock lasts at the use of the last `span` days; `days` is None where that is too few to say.
 
     `used` is in thousandths, what was put back taken off; `n` is how often something was used.
     """
@@ -67,6 +68,12 @@ def amount_text(thousandths: int) -> str:
     return f"\u2212{text}" if thousandths < 0 else text
 
 
+def in_unit(thousandths: int, unit: str) -> str:
+    """Write an amount with its unit: 1 piece, 2 pieces, 0.25 L."""
+    word = f"{unit}s" if unit == "piece" and abs(thousandths) != THOUSANDTHS else unit
+    return f"{amount_text(thousandths)} {word}"
+
+
 def in_stock(moves: Iterable[Moved]) -> int:
     """Return what is in stock, in thousandths: the sum of every move."""
     return sum(move.thousandths for move in moves)
@@ -99,7 +106,8 @@ def _take(left: dict[dt.date | None, int], wanted: int) -> None:
 def cover_of(moves: Iterable[Moved], today: dt.date) -> Cover:
     """Return how long the stock lasts at the mean use of the last 365 days, or of the days since the first move.
 
-    days = stock x span / used, whole days rounded down. Common practice, no source.
+    days = stock x span / used, whole days rounded down: common practice, no source. Too few to say below three uses or
+    ninety days: own judgement.
     """
     every = list(moves)
     first = min((move.on for move in every), default=today)
@@ -108,7 +116,8 @@ def cover_of(moves: Iterable[Moved], today: dt.date) -> Cover:
     lately = [move for move in every if move.on > since and move.kind in {"used", "returned"}]
     used = -sum(move.thousandths for move in lately)
     n = sum(1 for move in lately if move.kind == "used")
-    days = int(Fraction(in_stock(every) * span, used)) if used > 0 else None
+    enough = used > 0 and n >= LEAST_USES and span >= LEAST_SPAN
+    days = int(Fraction(in_stock(every) * span, used)) if enough else None
     return Cover(days, max(used, 0), n, span)
 
 

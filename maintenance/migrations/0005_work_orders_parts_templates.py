@@ -47,11 +47,11 @@ class Migration(migrations.Migration):
                     "mechanism",
                     models.CharField(
                         choices=[
-                            ("mechanical", "Mechanical: loose, stuck, out of line"),
-                            ("material", "Material: worn, corroded, broken, coated"),
-                            ("instrument", "Instrument: signal, adjustment, software"),
+                            ("mechanical", "Mechanical: loose or stuck"),
+                            ("material", "Material: worn or broken"),
+                            ("instrument", "Instrument: signal, adjustment"),
                             ("electrical", "Electrical"),
-                            ("external", "From outside: flood, frost, blockage"),
+                            ("external", "From outside"),
                             ("other", "Other"),
                             ("not known", "Not known"),
                         ],

@@ -12,7 +12,7 @@ from assets.compute.numbers import kept_number
 from assets.compute.rounding import shown
 from assets.models import KeptFile, Person, Role
 from assets.permissions import SUPERVISORS, Desk
-from maintenance.compute.stock import THOUSANDTHS, amount_text
+from maintenance.compute.stock import THOUSANDTHS, amount_text, in_unit
 from maintenance.models import Labour, OrderCost, Part, PartMove, WorkOrder
 from maintenance.reads.due_words import hours
 
@@ -135,7 +135,7 @@ def _part_row(part: Part, needed: int, used: int, left: int, cost: Fraction) -> 
         unit=part.unit,
         needed=amount_text(needed) if needed else "",
         used=amount_text(used) if used else "",
-        left=amount_text(left),
+        left=in_unit(left, part.unit),
         order_at=amount_text(part.least) if part.least is not None else "",
         low=left < needed - used or (part.least is not None and left < part.least),
         cost=shown(cost, 2) if cost else "",

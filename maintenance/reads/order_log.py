@@ -60,6 +60,17 @@ def _cost(facts: Facts) -> str:
     return f"wrote that {facts['amount']} was paid: {facts['what']}{was}"
 
 
+def _time(facts: Facts) -> str:
+    whose = "" if facts["own"] else f" of {facts['who']}"
+    what = f": {facts['what']}" if facts["what"] else ""
+    return f"wrote {facts['minutes']} minutes{whose}{what}"
+
+
+def _of(facts: Facts) -> str:
+    unit = "pieces" if facts["unit"] == "piece" and facts["amount"] != "1" else facts["unit"]
+    return f"{facts['amount']} {unit} of {facts['part']}"
+
+
 def _why(facts: Facts) -> str:
     return f": {facts['because']}" if facts.get("because") else ""
 
@@ -108,15 +119,13 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.steps_added": lambda f: f"added {_steps(len(f['steps']))}",
     "order.step_done": _step_done,
     "order.failure_corrected": lambda f: f"described the failure anew: {f['failure'].lower()}",
-    "order.time_written": lambda f: (
-        f"wrote {f['minutes']} minutes of {f['who']}{': ' + f['what'] if f['what'] else ''}"
-    ),
+    "order.time_written": _time,
     "order.time_corrected": lambda f: f"corrected the time of {f['who']} from {f['was']} to {f['minutes']} minutes",
     "order.cost_written": _cost,
     "order.files_added": lambda f: f"added {', '.join(file['name'] for file in f['files'])}",
-    "order.part_needed": lambda f: f"said that it needs {f['amount']} {f['unit']} of {f['part']}",
-    "order.part_used": lambda f: f"used {f['amount']} {f['unit']} of {f['part']}",
-    "order.part_put_back": lambda f: f"put back {f['amount']} {f['unit']} of {f['part']}",
+    "order.part_needed": lambda f: f"said that it needs {_of(f)}",
+    "order.part_used": lambda f: f"used {_of(f)}",
+    "order.part_put_back": lambda f: f"put back {_of(f)}",
     "part.registered": lambda f: f"registered it, counted in {f['unit']}",
     "part.changed": lambda _: "changed what is written of it",
     "part.retired": lambda f: f"keeps it no longer: {f['because']}",
@@ -128,7 +137,7 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "template.retired": lambda f: f"offers it no longer: {f['because']}",
     "template.step_added": lambda f: f"added a step: {f['text']}",
     "template.step_taken_out": lambda f: f"took a step out: {f['text']}",
-    "template.part_added": lambda f: f"added a part: {f['amount']} {f['unit']} of {f['part']}",
+    "template.part_added": lambda f: f"added a part: {_of(f)}",
     "template.part_taken_out": lambda f: f"took a part out: {f['part']}",
     "routine.registered": lambda f: f"registered it, {f['interval']}; source: {f['source']}",
     "routine.term_changed": lambda f: f"changed it from {_day(f['from'])} to {f['interval']}: {f['why']}",

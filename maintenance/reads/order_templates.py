@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q
 
 from assets.models import Asset, Fitting, Position, Site
-from maintenance.compute.stock import amount_text
+from maintenance.compute.stock import in_unit
 from maintenance.models import OrderTemplate
 from maintenance.reads.due_words import hours
 from maintenance.reads.order_page import asked
@@ -96,6 +96,6 @@ def template_view(template: OrderTemplate) -> TemplateView:
     parts = template.parts.filter(ended_at=None).select_related("part").order_by("pk")
     return TemplateView(
         tuple(TemplateLine(step.pk, step.text, asked(step)) for step in steps),
-        tuple(TemplateLine(p.pk, p.part.name, f"{amount_text(p.thousandths)} {p.part.unit}") for p in parts),
+        tuple(TemplateLine(p.pk, p.part.name, in_unit(p.thousandths, p.part.unit)) for p in parts),
         hours(template.minutes) if template.minutes else "",
     )

@@ -11,9 +11,10 @@ from django.db.models import F, Q, Sum
 from django.db.models.functions import Coalesce
 
 from assets.models import Site
-from maintenance.compute.stock import Cover, Moved, amount_text, cover_of, in_stock, left_by_last_day
+from maintenance.compute.stock import Cover, Moved, amount_text, cover_of, in_stock, in_unit, left_by_last_day
 from maintenance.models import Part, PartMove
 from maintenance.queries import PartQuerySet
+from maintenance.reads.due_words import counted
 
 PAGE = 50
 SOON = dt.timedelta(days=60)
@@ -124,7 +125,7 @@ def _line(part: Part, moves: list[Moved], today: dt.date) -> PartLine:
         name=part.name,
         bin=part.bin,
         unit=part.unit,
-        stock=amount_text(stock),
+        stock=in_unit(stock, part.unit),
         least=amount_text(part.least) if part.least is not None else "",
         low=part.least is not None and stock < part.least,
         expires=first,
@@ -132,8 +133,8 @@ def _line(part: Part, moves: list[Moved], today: dt.date) -> PartLine:
         expired=first is not None and first < today,
         cover=cover_words(cover),
         short=cover.days is not None and part.lead_days is not None and cover.days < part.lead_days,
-        lead=f"{part.lead_days} days" if part.lead_days is not None else "",
-        shelf=f"{part.shelf_days} days" if part.shelf_days is not None else "",
+        lead=counted(part.lead_days, "day") if part.lead_days is not None else "",
+        shelf=counted(part.shelf_days, "day") if part.shelf_days is not None else "",
         price=part.price,
     )
 
@@ -141,9 +142,10 @@ def _line(part: Part, moves: list[Moved], today: dt.date) -> PartLine:
 def cover_words(cover: Cover) -> str:
     """Say how long the stock lasts, with what it rests on."""
     over = "12 months" if cover.span == 365 else "day" if cover.span == 1 else f"{cover.span} days"
-    if cover.days is None:
+    if not cover.n:
         return f"no use in the last {over}"
-    return f"{cover.days} days, from {amount_text(cover.used)} used in the last {over}, n = {cover.n}"
+    used = f"{amount_text(cover.used)} used in the last {over}, n = {cover.n}"
+    return f"too few to say: {used}" if cover.days is None else f"{counted(cover.days, 'day')}, from {used}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,19 +179,19 @@ def part_view(part: Part, today: dt.date) -> PartView:
     newest = sorted(found, key=lambda one: -one.pk)[:100]
     return PartView(
         _line(part, moves, today),
-        tuple((day, amount_text(amount)) for day, amount in left),
-        tuple(_move_row(move) for move in newest),
+        tuple((day, in_unit(amount, part.unit)) for day, amount in left),
+        tuple(_move_row(move, part.unit) for move in newest),
     )
 
 
-def _move_row(move: PartMove) -> MoveRow:
+def _move_row(move: PartMove, unit: str) -> MoveRow:
     sign = "+" if move.thousandths > 0 else ""
     counted = f", {amount_text(move.counted)} on the shelf" if move.counted is not None else ""
     return MoveRow(
         at=move.recorded_at,
         who=move.recorded_by.name,
         what=f"{move.get_kind_display()}{counted}".capitalize(),
-        amount=f"{sign}{amount_text(move.thousandths)}",
+        amount=f"{sign}{in_unit(move.thousandths, unit)}",
         because=move.because,
         order=move.order.number if move.order else None,
         order_url=move.order.get_absolute_url() if move.order else "",
@@ -207,9 +209,9 @@ def part_sheet(site: Site, group: str, today: dt.date) -> list[tuple[str, ...]]:
     rows = part_lines(list(group_of(site, group, today).select_related("site").order_by("name", "pk")), today)
     return [
         (
-            *(row.name, row.bin, row.unit, row.stock, row.least, "yes" if row.low else "no"),
+            *(row.name, row.bin, row.unit, row.stock.split(" ")[0], row.least, "yes" if row.low else "no"),
             *(row.expires.isoformat() if row.expires else "", row.cover),
-            *(row.lead.removesuffix(" days"), row.shelf.removesuffix(" days"), row.price),
+            *(row.lead.split(" ")[0], row.shelf.split(" ")[0], row.price),
         )
         for row in rows
     ]

@@ -78,7 +78,7 @@ def test_the_last_one_goes_to_who_takes_it_first_and_the_other_is_told(
 ) -> None:
     use_part(order=order, part=probe, amount="2", by=ines)
     noor = make_person(site=site)
-    with pytest.raises(Refusal, match=r"0 piece in stock, 1 wanted\. .*Ines Calder.*work order 1"):
+    with pytest.raises(Refusal, match=r"0 pieces in stock, 1 wanted\. .*Ines Calder.*work order 1"):
         use_part(order=order, part=probe, amount="1", by=noor)
     assert in_stock(probe) == 0
 
@@ -149,7 +149,7 @@ def test_the_register_is_the_supervisors_and_a_name_stands_once(site: Site, ruth
 def test_the_unit_stays_once_something_moved_and_stock_keeps_a_part_in_the_register(probe: Part, ruth: Person) -> None:
     with pytest.raises(Refusal, match="was counted in piece so far"):
         change_part(part=probe, typed=PartTyped(name=probe.name, unit="box"), version=1, by=ruth)
-    with pytest.raises(Refusal, match="2 piece still in stock"):
+    with pytest.raises(Refusal, match="2 pieces still in stock"):
         retire_part(part=probe, because="no such probe any more", by=ruth)
     scrap_part(part=probe, amount="2", because="no such probe any more", by=ruth)
     retire_part(part=probe, because="no such probe any more", by=ruth)
@@ -208,7 +208,7 @@ def test_a_part_is_received_counted_and_shown_through_its_pages(site: Site, ruth
     browser.post(reverse("maintenance:part-receive", args=[part.pk]), {"key": "b", "amount": "3"})
     browser.post(reverse("maintenance:part-count", args=[part.pk]), {"key": "c", "counted": "2", "because": "one lost"})
     said = browser.get(part.get_absolute_url()).content.decode()
-    for words in ("Counted, 2 on the shelf", "one lost", "No use in the last day", "2 piece"):
+    for words in ("Counted, 2 on the shelf", "one lost", "No use in the last day", "2 pieces"):
         assert words in said, words
 
 
@@ -219,8 +219,8 @@ def test_the_page_of_an_order_shows_what_is_needed_used_and_left(order: WorkOrde
     browser.post(url, {"key": "u", "part": probe.pk, "amount": "2", "way": "use"})
     answer = browser.post(url, {"key": "v", "part": probe.pk, "amount": "1", "way": "use"})
     assert answer.status_code == 422
-    assert "pH probe, glass: 0 piece in stock, 1 wanted." in answer.content.decode()
+    assert "pH probe, glass: 0 pieces in stock, 1 wanted." in answer.content.decode()
     said = browser.get(order.get_absolute_url()).content.decode()
-    assert "0 piece; least 1" in said
+    assert "0 pieces; least 1" in said
     assert "Too few" in said
     assert "360.00" in said

@@ -67,16 +67,24 @@ def test_what_expires_first_leaves_first_and_what_never_does_leaves_last() -> No
 
 
 def test_cover_is_stock_by_the_use_of_the_last_year_with_its_n() -> None:
-    # 10 received, 4 used in two goes and 1 put back in 365 days: 7 left last 7 x 365 / 3 = 851.67 days.
-    moves = [move("received", 10, 700), move("used", -2, 100), move("used", -2, 90), move("returned", 1, 89)]
-    assert cover_of(moves, TODAY) == Cover(days=851, used=3000, n=2, span=365)
+    # 10 received, 4 used in three goes and 1 put back in 365 days: 7 left last 7 x 365 / 3 = 851.67 days.
+    uses = [move("used", -2, 100), move("used", -1, 95), move("used", -1, 90)]
+    moves = [move("received", 10, 700), *uses, move("returned", 1, 89)]
+    assert cover_of(moves, TODAY) == Cover(days=851, used=3000, n=3, span=365)
 
 
 def test_use_before_the_last_year_does_not_count_and_a_young_part_counts_its_own_days() -> None:
     assert cover_of([move("received", 5, 500), move("used", -1, 366)], TODAY) == Cover(None, 0, 0, 365)
-    # Known for 20 days: 4 left, 1 used in 20 days last 80.
-    assert cover_of([move("received", 5, 20), move("used", -1, 5)], TODAY) == Cover(80, 1000, 1, 20)
+    # Known for 90 days: 2 left, 3 used in 90 days last 60.
+    used = [move("used", -1, day) for day in (5, 4, 3)]
+    assert cover_of([move("received", 5, 90), *used], TODAY) == Cover(60, 3000, 3, 90)
     assert cover_of([], TODAY).days is None
+
+
+def test_two_uses_or_a_season_are_too_few_to_say() -> None:
+    used = [move("used", -1, day) for day in (5, 4, 3)]
+    assert cover_of([move("received", 5, 89), *used], TODAY) == Cover(None, 3000, 3, 89)
+    assert cover_of([move("received", 5, 90), *used[:2]], TODAY) == Cover(None, 2000, 2, 90)
 
 
 @given(st.lists(st.tuples(st.integers(1, 50), st.sampled_from([None, SOON, LATER]), st.integers(0, 50)), max_size=8))

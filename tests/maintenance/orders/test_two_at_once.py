@@ -196,5 +196,5 @@ def test_the_last_part_taken_by_two_is_had_by_one_and_the_other_is_told() -> Non
         )
         told = refusals(answers)
         assert len(told) == 1
-        assert "0 piece in stock, 1 wanted. The last to take some was" in str(told[0])
+        assert "0 pieces in stock, 1 wanted. The last to take some was" in str(told[0])
         assert in_stock(part) == 0
