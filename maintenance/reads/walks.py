@@ -273,6 +273,11 @@ class WalkPage:
         return self.of - len(self.left)
 
     @property
+    def read(self) -> int:
+        """How many were read and looked at."""
+        return self.done - self.skipped
+
+    @property
     def skipped(self) -> int:
         """How many were not running or could not be done."""
         return sum(one.mark.skipped for one in self.stops)

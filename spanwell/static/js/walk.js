@@ -54,6 +54,47 @@ function tell(says) {
 
 const signal = (there) => (part("nosignal").hidden = there);
 
+// Where the walk goes on. A page that was kept shows the walk as it was then; what was written here since is known here.
+
+const DONE = "spanwell.walk.done";
+
+function written() {
+  try {
+    const found = JSON.parse(localStorage.getItem(DONE)) ?? {};
+    return found.walk === walk && found.person === person ? found.numbers : [];
+  } catch {
+    return [];
+  }
+}
+
+function done(number) {
+  if (!number) return;
+  try {
+    localStorage.setItem(DONE, JSON.stringify({ walk, person, numbers: [...new Set([...written(), number])] }));
+  } catch {
+    // No room: the plant knows it all the same.
+  }
+}
+
+function onwards() {
+  const here = Number(form.dataset.number);
+  const mineDone = new Set(written());
+  const left = [...document.querySelectorAll("[data-stop]")].filter(
+    (one) => !("done" in one.dataset) && !mineDone.has(one.dataset.stop) && Number(one.dataset.stop) !== here,
+  );
+  const next = left.find((one) => Number(one.dataset.stop) > here) ?? left[0];
+  form.dataset.next = next ? next.querySelector("a").href : home;
+  part("onward").textContent = next ? `Save, go to check point ${next.dataset.stop}` : "Save, that was the last";
+  part("onward-skip").textContent = next ? `Skip, go to check point ${next.dataset.stop}` : "Skip";
+}
+
+function markWritten() {
+  for (const number of written()) {
+    const state = document.querySelector(`[data-stop="${number}"]:not([data-done]) [data-state]`);
+    if (state && !state.textContent) [state.className, state.textContent] = ["is is-yes", "Done"];
+  }
+}
+
 // Sending
 
 async function send(one, waited) {
@@ -123,6 +164,7 @@ async function submitted(event) {
     if (taken || signedOut) {
       if (taken) {
         drop(one);
+        done(one.number);
         forgetTyped();
       }
       location.assign(answer.url);
@@ -140,6 +182,7 @@ async function submitted(event) {
 
 function onward() {
   forgetTyped();
+  done(form.dataset.number);
   delete form.dataset.busy;
   if (navigator.serviceWorker?.controller) location.assign(form.dataset.next);
   else tell("The next page needs signal.");
@@ -284,6 +327,10 @@ addEventListener("online", sync);
 addEventListener("offline", () => signal(false));
 setInterval(sync, AGAIN);
 signal(navigator.onLine);
+// A page that was kept looks like any other, and a browser may think that it is connected: so the plant is asked.
+fetch(worker, { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(PATIENCE) }).catch(() => signal(false));
+if (form?.dataset.number) onwards();
+markWritten();
 tell();
 sync();
 
