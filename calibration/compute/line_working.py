@@ -123,7 +123,11 @@ def _with(text: str, unit: str) -> str:
 
 def _places(line: Fit) -> int:
     """Decimals in the unit of y: as many as show three digits of the scatter, four where there is none."""
-    return places_of(line.residual_sd) if line.residual_sd else 4
+    return _decimals(line.residual_sd) if line.residual_sd else 4
+
+
+def _decimals(value: Fraction | float, digits: int = 3) -> int:
+    return max(1, places_of(value, digits))
 
 
 def _as_read(value: Fraction) -> Entry:
@@ -182,7 +186,7 @@ class _Written:
         known["w"] = self.step(
             "Squares of the distances of the true values from their mean, added up", squares,
             lambda m, **v: sum(((x - m) ** 2 for x in v.values()), Fraction(0)), {**xs, "m": known["m"]},
-            places_of(self.fit.sxx, 6),
+            _decimals(self.fit.sxx, 6),
         )  # fmt: skip
         products = " + ".join(f"({{x{i}}} − {{m}}) × ({{y{i}}} − {{h}})" for i in range(n))
         known["b"] = self.step(
@@ -204,7 +208,7 @@ class _Written:
 
     def _slope_places(self) -> int:
         found = self.fit.uncertainties
-        return places_of(found[1]) if found is not None and found[1] else 6
+        return _decimals(found[1]) if found is not None and found[1] else 6
 
     def _uncertainties(self, known: dict[str, Entry]) -> dict[str, Entry]:
         n, places, unit = len(self.fit.points), _places(self.fit), self.unit
@@ -223,7 +227,7 @@ class _Written:
         self.step(
             "Standard uncertainty of the offset", "{s} × √(1 / {n} + {m}² / {w})",
             lambda s, n, m, w: float(s) * math.sqrt(1 / n + m * m / w), parts,
-            places if found is None else places_of(found[0]), unit=unit, source=GUIDE,
+            places if found is None else _decimals(found[0]), unit=unit, source=GUIDE,
         )  # fmt: skip
         self.step(
             "Correlation of slope and offset", "−{m} / √({m}² + {w} / {n})",
@@ -243,7 +247,7 @@ class _Written:
                 "Its standard uncertainty, the covariance of slope and offset in it",
                 "{s} × √(1 / {n} + ({x} − {m})² / {w})",
                 lambda s, n, x, m, w: float(s) * math.sqrt(1 / n + (x - m) ** 2 / w),
-                {"x": x, **{key: known[key] for key in "snmw"}}, places_of(u), unit=self.unit, source=GUIDE,
+                {"x": x, **{key: known[key] for key in "snmw"}}, _decimals(u), unit=self.unit, source=GUIDE,
             )  # fmt: skip
 
     def _back(self, known: dict[str, Entry], back: TrueValue) -> None:
@@ -261,7 +265,7 @@ class _Written:
         g = self.step(
             "How much of the slope may be scatter, g: below 1 there are limits", "({t} × {s} / {b})² / {w}",
             lambda t, s, b, w: (t * s / b) ** 2 / w, {"t": t, **{key: known[key] for key in "sbw"}},
-            places_of(back.g), source=FIELLER,
+            _decimals(back.g), source=FIELLER,
         )  # fmt: skip
         if back.low is None:
             return

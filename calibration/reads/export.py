@@ -11,6 +11,7 @@ from calibration.compute.method import Judged, Line, Verdict
 from calibration.compute.methods import METHODS
 from calibration.models import Figure, ReadingSet
 from calibration.reads.checks import CheckFilter, chosen
+from calibration.reads.line import figures_of, stored_line
 from calibration.reads.own_fields import is_test
 from calibration.reads.stored import judged_in, lines_in, read_lot
 from calibration.reads.sure import sure_figures
@@ -86,15 +87,16 @@ def _result(of: ReadingSet) -> dict[str, str]:
     outcome = getattr(of, "outcome", None)
     if outcome is None:
         return {}
-    judged = judged_in(outcome)
-    figures, ph = list(outcome.figures.all()), of.check_of.method == "ph"
+    method, judged = METHODS[of.check_of.method], judged_in(outcome)
+    figures, line = list(outcome.figures.all()), stored_line(method, outcome, judged)
     return {
         "valid": "yes" if outcome.valid else "no",
         "not valid because": outcome.because,
         "verdict": outcome.verdict,
         "what it says": hardest_words(of) if outcome.valid else "",
         "method version": outcome.method_version,
-        **dict(_figure(one, named=ph) for one in figures if not ph or one.name in OF_PH),
+        **dict(_figure(one, named=method.by_point) for one in figures if not method.by_point or one.name in OF_PH),
+        **(figures_of(line) if line is not None else {}),
         **(_sure(judged, lines_in(outcome)) if outcome.valid else {}),
     }
 

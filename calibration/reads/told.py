@@ -17,6 +17,7 @@ from calibration.compute.methods import METHODS, ph
 from calibration.compute.reporting import shown_up
 from calibration.compute.verdict import Outcome as Result
 from calibration.models import Outcome, ReadingSet
+from calibration.reads.line import LineTold, line_live, line_stored
 from calibration.reads.stored import AnyInputs, advice_in, inputs_of, judged_in, lines_in
 from calibration.reads.sure import SureWords, sure_words
 from calibration.reads.words import State, judged_value, limit_words, verdict_state
@@ -58,6 +59,8 @@ class Told:
     advice: tuple[Advice, ...]
     rows: tuple[Row, ...]
     sure: tuple[SureWords, ...]
+    line: LineTold | None
+    line_rows: tuple[Row, ...]
     picture: Picture | None
     short: str
     limits_from: tuple[str, ...]
@@ -77,6 +80,7 @@ class _Numbers:
     inputs: AnyInputs
     counts_up: bool
     name: str
+    line: LineTold | None
 
 
 def told_live(result: Result, inputs: AnyInputs, known: Known, *, name: str = "line") -> Told:
@@ -94,6 +98,7 @@ def told_live(result: Result, inputs: AnyInputs, known: Known, *, name: str = "l
             inputs=inputs,
             counts_up=known.settings.get("slope_sign") == "positive",
             name=name,
+            line=line_live(METHODS[result.method], result.worked.model, result.worked.judged, known.settings),
         )
     )
 
@@ -112,24 +117,27 @@ def live_state(result: Result) -> State:
 
 def told_stored(of: ReadingSet, outcome: Outcome) -> Told:
     """Tell a signed set from what was stored with it; nothing is worked out anew."""
+    method, judged = METHODS[of.check_of.method], judged_in(outcome)
     return _told(
         _Numbers(
             state=verdict_state(outcome.verdict, valid=outcome.valid),
             verdict=outcome.verdict,
             because=(outcome.because,) if outcome.because else (),
-            judged=judged_in(outcome),
+            judged=judged,
             figures={one.name: (one.value, one.shown, one.unit) for one in outcome.figures.all()},
             lines=lines_in(outcome),
             advice=advice_in(outcome),
-            method=METHODS[of.check_of.method],
+            method=method,
             inputs=inputs_of(of, decimal_mark=of.check_of.site.decimal_mark),
             counts_up=outcome.term.slope_sign == "rising",
             name=of.kind.replace(" ", "-"),
+            line=line_stored(method, outcome, judged),
         )
     )
 
 
 def _told(given: _Numbers) -> Told:
+    line = None if given.because else given.line
     return Told(
         state=given.state,
         sentence=" ".join(_sentences(given)),
@@ -138,6 +146,8 @@ def _told(given: _Numbers) -> Told:
         advice=given.advice,
         rows=tuple(_row(line, given.judged) for line in given.lines),
         sure=() if given.because else sure_words(given.judged, given.lines),
+        line=line,
+        line_rows=() if line is None else tuple(_row(one, ()) for one in line.lines),
         picture=_picture(given),
         short=_short(given),
         limits_from=tuple(_limits_from([one for one, _ in given.judged if one.source])),
