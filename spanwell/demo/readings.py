@@ -1,4 +1,4 @@
-"""What people wrote down on their rounds: a few tags each morning, hours of the big pumps each week."""
+"""Readings outside a round: a few tags each morning until the round was written down, pump hours each week."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from assets.actions import ReadingFacts, correct_reading, record_reading
 from assets.models import Reading
 from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.walking import WALKED_SINCE
 
 # Tag: what, unit, where it is read, the usual value, how far it strays, digits after the point.
 MORNING = {
@@ -25,8 +26,8 @@ def take_readings(plant: Plant, seed: str) -> None:
     """Write the readings; nobody wrote any on one day in nine, as it goes."""
     chance = random.Random(f"{seed} readings")  # noqa: S311 - invented figures, no secret
     for days_back in range(FIRST_DAY - 1, -1, -1):
-        moment = plant.days.at(days_back, "06:20") if days_back else plant.days.ago(126)
-        if days_back % 9 != 4:
+        moment = plant.days.at(days_back, "06:20")
+        if days_back > WALKED_SINCE and days_back % 9 != 4:
             plant.script.add(moment, _morning, plant, chance, days_back)
         if days_back % 7 == 3:
             plant.script.add(moment, _hours, plant, days_back)

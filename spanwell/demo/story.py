@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from assets.actions.links import IssuedLink
 from spanwell.demo import cast
+from spanwell.demo.bearing import rest_on_running
 from spanwell.demo.buffers import stock_buffers
 from spanwell.demo.checks import check_instruments
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
@@ -24,7 +25,9 @@ from spanwell.demo.readings import take_readings
 from spanwell.demo.references import certify
 from spanwell.demo.rounds import go_round
 from spanwell.demo.shelf import stock_shelf
+from spanwell.demo.standins import stand_in
 from spanwell.demo.upkeep import keep_up
+from spanwell.demo.walking import walk_the_round
 
 
 def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
@@ -46,9 +49,12 @@ def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
     prepare_isolation(plant)
     invited = lock_out(plant)
     keep_up(plant)
+    rest_on_running(plant)
     keep_nights(plant)
     order_work(plant)
     take_readings(plant, seed)
+    walk_the_round(plant, seed)
+    stand_in(plant)
     with at_the_time_of(clock):
         plant.script.play()
     assert invited.issued is not None

@@ -33,6 +33,7 @@ from maintenance.compute.lockout import Fits, Story, fits, standing
 from maintenance.compute.lockout_off import not_told, questions_of
 from maintenance.models import Application, Lockout, Occurrence, OrderState, WorkOrder
 from maintenance.reads import locks_testers
+from maintenance.reads.due_words import state_of
 from maintenance.reads.locks_acceptance import HOURS, fields_of
 from maintenance.reads.locks_story import story_of
 from maintenance.reads.nightly import differences
@@ -256,18 +257,7 @@ def test_the_pages_of_every_requirement_standard_and_withdrawal_open(client: Cli
 
 
 def word(row: Occurrence) -> str:
-    stored = schedule.StoredTurn(
-        key=row.turn,
-        raw=row.raw,
-        due=row.due,
-        earliest=row.earliest,
-        latest=row.latest,
-        blocked_from=row.blocked_from,
-        missed_from=row.missed_from,
-        ended=schedule.Ended(row.ended),
-        ended_on=row.ended_on,
-    )
-    return schedule.state_of_row(stored, TODAY).value
+    return state_of(row, TODAY).value
 
 
 def test_there_is_a_due_item_in_every_state() -> None:
@@ -286,10 +276,12 @@ def test_there_is_a_due_item_in_every_state() -> None:
         ("P-72", "Grease bearings", "blocked"),
         ("P-72", "Vibration and noise, by hand and ear", "blocked"),
         ("P-71", "Grease bearings", "not yet"),
+        ("P-61", "Replace the packing", "deferred"),
+        ("P-61", "Change the bearing oil", "can be done now"),
     ],
 )
 def test_what_today_asks(tag: str, title: str, state: str) -> None:
-    rows = Occurrence.objects.open().filter(plan__position=at(tag), plan__title=title).order_by("due")
+    rows = Occurrence.objects.open().filter(plan__position=at(tag), plan__title=title).order_by("earliest")
     assert word(rows[0]) == state
 
 
