@@ -61,16 +61,16 @@ const DONE = "spanwell.walk.done";
 function written() {
   try {
     const found = JSON.parse(localStorage.getItem(DONE)) ?? {};
-    return found.walk === walk && found.person === person ? found.numbers : [];
+    return found.walk === walk && found.person === person ? found.numbers : {};
   } catch {
-    return [];
+    return {};
   }
 }
 
-function done(number) {
+function done({ number, skipped }) {
   if (!number) return;
   try {
-    localStorage.setItem(DONE, JSON.stringify({ walk, person, numbers: [...new Set([...written(), number])] }));
+    localStorage.setItem(DONE, JSON.stringify({ walk, person, numbers: { ...written(), [number]: skipped ? "Skipped" : "Done" } }));
   } catch {
     // No room: the plant knows it all the same.
   }
@@ -78,9 +78,9 @@ function done(number) {
 
 function onwards() {
   const here = Number(form.dataset.number);
-  const mineDone = new Set(written());
+  const mineDone = written();
   const left = [...document.querySelectorAll("[data-stop]")].filter(
-    (one) => !("done" in one.dataset) && !mineDone.has(one.dataset.stop) && Number(one.dataset.stop) !== here,
+    (one) => !("done" in one.dataset) && !(one.dataset.stop in mineDone) && Number(one.dataset.stop) !== here,
   );
   const next = left.find((one) => Number(one.dataset.stop) > here) ?? left[0];
   form.dataset.next = next ? next.querySelector("a").href : home;
@@ -89,10 +89,18 @@ function onwards() {
 }
 
 function markWritten() {
-  for (const number of written()) {
+  const ticks = [...document.querySelectorAll(".prog rect")];
+  for (const [number, word] of Object.entries(written())) {
     const state = document.querySelector(`[data-stop="${number}"]:not([data-done]) [data-state]`);
-    if (state && !state.textContent) [state.className, state.textContent] = ["is is-yes", "Done"];
+    if (!state) continue;
+    if (!state.textContent) [state.className, state.textContent] = [word === "Done" ? "is is-yes" : "is is-waiting", word];
+    const tick = ticks[Number(number) - 1];
+    if (tick && !tick.matches(".tick-now")) tick.setAttribute("class", word === "Done" ? "tick-done" : "tick-skip");
   }
+  const many = (look) => ticks.filter((tick) => tick.matches(look)).length;
+  const [read, skipped, left] = [many(".tick-done"), many(".tick-skip"), ticks.length - many(".tick-done, .tick-skip")];
+  const told = `${read} done, ${skipped ? `${skipped} skipped with a reason, ` : ""}${left} to go.`;
+  if (Object.keys(written()).length && ticks.some((tick) => tick.matches(".tick-now"))) part("progress").textContent = told;
 }
 
 // Sending
@@ -151,7 +159,7 @@ async function submitted(event) {
   const typed = new FormData(form);
   if (event.submitter?.name) typed.set(event.submitter.name, event.submitter.value);
   typed.delete("csrfmiddlewaretoken");
-  const one = { url: form.action, fields: [...typed], at: Date.now(), person, walk, number: form.dataset.number ?? "", label: form.dataset.keep };
+  const one = { url: form.action, fields: [...typed], at: Date.now(), person, walk, number: form.dataset.number ?? "", skipped: skip, label: form.dataset.keep };
   try {
     put(one); // first kept, only then is the browser's own sending stopped
   } catch {
@@ -164,11 +172,11 @@ async function submitted(event) {
     if (taken || signedOut) {
       if (taken) {
         drop(one);
-        done(one.number);
+        done(one);
         forgetTyped();
       }
       location.assign(answer.url);
-    } else if (answer.status >= 500) onward();
+    } else if (answer.status >= 500) onward(one);
     else {
       drop(one); // refused or asked about: the page of the plant says why
       form.dataset.plain = "yes";
@@ -176,13 +184,13 @@ async function submitted(event) {
     }
   } catch {
     signal(false);
-    onward();
+    onward(one);
   }
 }
 
-function onward() {
+function onward(one) {
   forgetTyped();
-  done(form.dataset.number);
+  done(one);
   delete form.dataset.busy;
   if (navigator.serviceWorker?.controller) location.assign(form.dataset.next);
   else tell("The next page needs signal.");
