@@ -59,8 +59,8 @@ def _endless(one: Routine, first: date) -> Iterator[date]:
         yield begin
     match one.mode:
         case Mode.FIXED if one.anchor is not None:
-            # A turn owed from before does not take the place of the next day of the grid.
-            after = owed if owed is not None and owed >= first else first - timedelta(days=1)
+            # What is owed and a day of the grid that is today are one job.
+            after = begin if owed is not None else first - timedelta(days=1)
             yield from (day for _, day in grid(one.anchor, one.every, one.unit, after=after))
         case Mode.PERIOD:
             yield from _period_ends(one, begin)
