@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from django.db.models import Exists, OuterRef, Subquery
+
 from maintenance.models import Occurrence, Performance, WorkOrder
 from maintenance.reads.locks_acceptance import BEFORE_USE
 
@@ -38,10 +40,11 @@ def _before_use(order: WorkOrder) -> Iterator[OwedCheck]:
 
 
 def _named(order: WorkOrder) -> Iterator[OwedCheck]:
-    for check in order.return_checks.select_related("plan__position", "plan__asset").order_by("pk"):
-        done = Performance.objects.standing().filter(plan=check.plan, counts=True, performed_at__gt=check.asked_at)
-        if check.plan.retired_at is not None or done.exists():
-            continue
-        begin = Occurrence.objects.open().filter(plan=check.plan).order_by("due").values_list("pk", flat=True).first()
+    recorded = Performance.objects.standing().filter(
+        plan=OuterRef("plan"), counts=True, performed_at__gt=OuterRef("asked_at")
+    )
+    turn = Occurrence.objects.open().filter(plan=OuterRef("plan")).order_by("due", "pk").values("pk")[:1]
+    rows = order.return_checks.filter(~Exists(recorded), plan__retired_at=None).annotate(begin=Subquery(turn))
+    for check in rows.select_related("plan__position", "plan__asset").order_by("pk"):
         what = str(check.plan.position or check.plan.asset)
-        yield OwedCheck(check.plan.title, what, "before this work is accepted", begin)
+        yield OwedCheck(check.plan.title, what, "before this work is accepted", check.begin)

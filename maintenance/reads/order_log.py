@@ -61,7 +61,7 @@ def _cost(facts: Facts) -> str:
 
 
 def _time(facts: Facts) -> str:
-    whose = "" if facts["own"] else f" of {facts['who']}"
+    whose = "" if facts.get("own") else f" of {facts['who']}"
     what = f": {facts['what']}" if facts["what"] else ""
     return f"wrote {facts['minutes']} minutes{whose}{what}"
 

@@ -99,6 +99,12 @@ def group_counts(site: Site, which: OrderFilter) -> dict[str, str]:
     return {group: counted_to(replace(which, group=group).of(site)) for group in GROUPS}
 
 
+def tags_with_orders(site: Site) -> list[Position]:
+    """Tags of a site at which a work order was ever raised, by tag."""
+    rows = WorkOrder.objects.at(site).filter(position__isnull=False).order_by().values("position")
+    return list(Position.objects.filter(pk__in=rows).order_by("tag"))
+
+
 def counted_to(rows: WorkOrderQuerySet, most: int = MOST) -> str:
     """How many rows there are, counted no further than `most`."""
     number = rows.order_by()[: most + 1].count()

@@ -44,6 +44,8 @@ def orders_list(request: HttpRequest, desk: Desk) -> HttpResponse:
             Link("In my charge", _url(replace(which, mine=desk.person)), which.mine is not None),
         ],
         "every_tag": _url(replace(which, tag=None)),
+        "tags": reads.tags_with_orders(desk.site),
+        "kept": {"state": which.group, "type": which.type, "whose": "mine" if which.mine else ""},
         "pager": Pager(page.first, page.last, page.total, before, _url(which, number + 1) if page.more else ""),
         "csv_url": f"{reverse('maintenance:orders-csv')}?{_query(which)}",
         "xlsx_url": f"{reverse('maintenance:orders-xlsx')}?{_query(which)}",

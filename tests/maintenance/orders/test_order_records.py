@@ -9,13 +9,19 @@ from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError, connection, transaction
 from django.http import HttpResponse
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from assets.actions.files import read_file
 from assets.errors import NotAllowed, Refusal, Stale
+from assets.history import act
 from assets.models import Event, KeptFile, Person, Position, Role, Site
 from maintenance.actions.labour import TimeTyped, correct_labour, write_cost, write_labour
+from maintenance.actions.order_ends import ask_for_checks
+from maintenance.actions.order_files import add_order_files
+from maintenance.actions.order_parts import use_part
 from maintenance.actions.order_steps import NewStep
 from maintenance.actions.order_templates import (
     add_template_part,
@@ -30,6 +36,7 @@ from tests.assets.signed_in import browser_of
 from tests.conftest import Clock
 from tests.make import make_area, make_asset, make_fitting, make_person, make_position, make_site, picture
 from tests.make_orders import make_part, make_started, make_template
+from tests.make_upkeep import make_order, make_plan
 
 pytestmark = pytest.mark.django_db
 
@@ -278,3 +285,29 @@ def test_a_retired_template_raises_nothing_and_a_line_is_taken_out_once(
     with pytest.raises(Refusal, match="is retired"):
         raise_from_template(template=template, position=pump, title="x", reason="y", wanted_by=None, by=ruth)
     assert not WorkOrder.objects.exists()
+
+
+# ----------------------------------------------------------------------------------------------------------------- flat
+
+
+def test_however_much_is_written_on_an_order_its_page_and_the_files_ask_the_same(
+    order: WorkOrder, pump: Position, site: Site, ines: Person, ruth: Person, kept_here: Path
+) -> None:
+    browser, taken = browser_of(ruth), []
+    for number in (2, 12):
+        while order.labour.count() < number:
+            part = make_part(site=site, by=ruth, stock="2", price="1")
+            use_part(order=order, part=part, amount="1", by=ines)
+            write_labour(order=order, person=ines, time=TimeTyped(minutes=5), by=ines)
+            write_cost(order=order, amount="3", what="Courier", by=ruth)
+            file = read_file(data=f"note {order.labour.count()}".encode(), name="note.txt")
+            add_order_files(order=order, files=[file], words="", by=ines)
+            with act(site=site, by=ruth) as made:
+                ask_for_checks(made, order, [make_plan(pump, by=ruth, kind="verify", title=f"Compare {number}")])
+                made.write("order.planned", subject=order, facts={"in_charge": ines.name})
+            make_order(pump, by=ines)
+        for name, args in (("order", [order.number]), ("orders-csv", []), ("orders-xlsx", [])):
+            with CaptureQueriesContext(connection) as queries:
+                assert browser.get(reverse(f"maintenance:{name}", args=args)).status_code == 200
+            taken.append(len(queries))
+    assert taken[:3] == taken[3:]
