@@ -72,7 +72,7 @@ def _entries(of: ReadingSet, sheet: Sheet, points: dict[str, Point]) -> Iterator
     method = fields_for(sheet.method, sheet.stage) if not of.same_as_found else ()
     fields = (*method, *own_fields(sheet.method, sheet.stage))
     entered = read_fields(fields, sheet.typed, decimal_mark=sheet.known.settings.get("decimal_mark", "."))
-    by_point = sheet.method.code == "ph"
+    by_point = sheet.method.by_point
     for one in fields:
         text = sheet.typed.get(one.name, "").strip()
         row = one.row if by_point else ""

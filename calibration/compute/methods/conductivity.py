@@ -72,6 +72,15 @@ SETTINGS = (
         kind="choice",
         choices=(("25", "25 °C"), ("20", "20 °C")),
     ),
+    Ask(
+        name="working_value",
+        label="usual conductivity of this water",
+        part="settings",
+        units=("µS/cm",),
+        low=Fraction(0),
+        high=Fraction(1000000),
+        advice="A solution more than five times it is asked about.",
+    ),
 )
 
 
@@ -222,10 +231,15 @@ def outside_compensation(inputs: Cell, known: Known, worked: Worked) -> tuple[Fo
         return ()
     if known.settings.get("compensation") == "off" or _factor(t.value, known) is not None:
         return ()
-    sentence = (
-        f"At “{t.text}” °C the compensation written for this display gives no value: the curve of natural water goes "
-        "from 0 to 35.3 °C. Bring the solution inside it and read again."
-    )
+    if known.settings.get("compensation") == "linear":
+        why = (
+            f"a straight line of {plain(known.number('coefficient') or Fraction(0))} % a degree from "
+            f"{plain(_reference(known))} °C has come down to nought there. Bring the solution nearer to that "
+            "temperature and read again, or have a supervisor look at the % a degree."
+        )
+    else:
+        why = "the curve of natural water goes from 0 to 35.3 °C. Bring the solution inside it and read again."
+    sentence = f"At “{t.text}” °C the compensation written for this display gives no value: {why}"
     return (not_valid("temperature", "outside-compensation", sentence),)
 
 

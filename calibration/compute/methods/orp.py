@@ -58,7 +58,7 @@ class Redox(SignalRecord):
     standard: str = lot_of("redox solution", "redox solution")
     temperature: Typed | None = number("temperature of the solution", "°C", low="-5", high="60", must=True)
     shown: Typed | None = number("display shows", "mV", signed=True, low="-2000", high="2000", must=True)
-    minutes: Typed | None = number("minutes to settle", "min", low="0", high="120")
+    minutes: Typed | None = number("minutes to settle", "min", low="0", high="120", rare=True)
     again: Typed | None = number("display in the same solution, dipped again", "mV", signed=True, low="-2000",
                                  high="2000", rare=True)  # fmt: skip
     second: str = lot_of("second solution, once a year", "redox solution", must=False, rare=True)

@@ -38,7 +38,10 @@ class Counter(SignalRecord):
     column: str = standard("cylinder", "column", must=False, rare=True)
     volume: Typed | None = number("volume caught", "mL", low="0", high="5000", must=True)
     seconds: Typed | None = number("in so many seconds", "s", low="1", high="3600", must=True)
-    zero: Typed | None = number("counts in particle-free water", "1/mL", low="0", high="100000")
+    zero: Typed | None = number(
+        "counts in particle-free water", "1/mL", low="0", high="100000", must=True,
+        advice="Water through a filter finer than its smallest size. Without it only the flow would be proved.",
+    )  # fmt: skip
     counts: Typed | None = number("counts of the water", "1/mL", low="0", high="1000000", rare=True)
     laser: bool | None = yes_or_no("laser and alignment report good", rare=True)
     bubbles: bool | None = yes_or_no("bubbles seen in the line", rare=True)
@@ -274,7 +277,7 @@ def budget(inputs: Counter, known: Known, worked: Worked) -> Mapping[str, Budget
 METHOD: Method[Counter] = Method(
     code="particle-counter",
     name="Particle counter, flow and zero",
-    version="1.1",
+    version="1.2",
     quantity="particles",
     standards=("column",),
     asks=asks_of(Counter),
@@ -287,7 +290,6 @@ METHOD: Method[Counter] = Method(
     catches=(
         *AT_A_SIGNAL, no_rated_flow, false_counts, too_many, below_zero_water, channels, other_scale, service,
         other_quantity("column", "mL"),
-        reminder("zero", "no-zero", "Only the flow is proved so. Run particle-free water and write what it counts."),
         reminder("serviced", "service", "The maker's yearly service is the only check of its sizes."),
     ),
     read=reader_of(Counter),

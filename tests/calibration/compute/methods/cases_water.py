@@ -67,7 +67,9 @@ CASES = (
         catches={
             "no-compensation": known(settings={}),
             "outside-table": typed(temperature="27"),
-            "outside-compensation": known({}, settings={"compensation": "linear", "coefficient": "20"}),
+            "outside-compensation": known(
+                {"temperature": "15"}, settings={"compensation": "linear", "coefficient": "10"}
+            ),
             "bubbles": typed(bubbles="no"),
             "unit-slip": typed(shown="1268", shown_unit="mS/cm"),
             "other-compensation": typed(shown="1431"),  # 1273.03 / (1 - 0.022 x 5) = 1430.4
@@ -253,7 +255,7 @@ CASES = (
             "unread-serviced": typed(serviced="last spring"),
             "service-to-come": typed(serviced="2027-11-01"),
             "service-over": typed(serviced="2025-06-01"),
-            "no-zero": typed(zero=""),
+            "missing-zero": typed(zero=""),
         },
     ),
     MethodCase(

@@ -109,3 +109,24 @@ def test_a_solution_warmer_than_the_curve_of_natural_water_is_not_valid_and_brea
     outcome = checked(conductivity.METHOD, typed, solution, settings={"compensation": "natural"})
     assert caught(outcome, "outside-compensation") == ["not valid"]
     assert outcome.verdict is None
+
+
+def test_a_straight_line_that_comes_down_to_nought_gives_no_value_and_speaks_of_no_curve(checked: Checked) -> None:
+    """1 + 0.10 x (T - 25) is nought at 15 degrees and below it, the most % a degree that a tag may state."""
+    table = table_from_rows(code="k", name="k", rows=[("10", "1014"), ("25", "1408")], source="invented")
+    solution = make_standard("K", "conductivity solution", "1408", "µS/cm", table=table)
+    steep = {"compensation": "linear", "coefficient": "10"}
+    typed = {"standard": "K", "shown": "1400", "hold": "on"}
+    for temperature, not_valid in (("15", True), ("12", True), ("15.1", False)):
+        outcome = checked(conductivity.METHOD, typed | {"temperature": temperature}, solution, settings=steep)
+        assert caught(outcome, "outside-compensation") == (["not valid"] if not_valid else [])
+        said = [one.sentence for one in outcome.found if one.key == "outside-compensation"]
+        assert not [one for one in said if "natural" in one] and all("10 % a degree from 25 °C" in one for one in said)
+
+
+@pytest.mark.parametrize(("usual", "far"), [("281", True), ("281.7", False), ("", False)])
+def test_a_solution_over_five_times_the_water_is_asked_about(checked: Checked, usual: str, far: bool) -> None:
+    """1408.23 µS/cm at 25 degrees are five times 281.646."""
+    settings = {"compensation": "off", "working_value": usual}
+    outcome = checked(conductivity.METHOD, GOOD | {"temperature": "25", "shown": "1408"}, KCL, settings=settings)
+    assert bool(caught(outcome, "far-from-process")) is far

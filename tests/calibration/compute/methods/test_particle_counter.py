@@ -101,7 +101,7 @@ CATCHES: list[tuple[str, dict[str, str], dict[str, Any], str]] = [
     ("unread-serviced", {"serviced": "last spring"}, {}, "incomplete"),
     ("service-to-come", {"serviced": "2026-11-25"}, {}, "incomplete"),
     ("service-over", {"serviced": "2025-11-22"}, {}, "valid"),
-    ("no-zero", {"zero": ""}, {}, "valid"),
+    ("missing-zero", {"zero": ""}, {}, "incomplete"),
     ("missing-volume", {"volume": ""}, {}, "incomplete"),
     ("unread-seconds", {"seconds": "0"}, {}, "incomplete"),
 ]
@@ -173,3 +173,10 @@ def test_tenths_of_a_second_make_it_surer_and_no_certificate_leaves_none(checked
 def test_guarded_a_flow_near_its_limit_is_conditional(checked: Checked) -> None:
     assert tried(checked, {}, STATED, guarded=True).verdict == "conditional pass"  # 4 % of 5 with 1.3
     assert tried(checked, {"volume": "102"}, STATED, guarded=True).verdict == "pass"
+
+
+def test_a_good_flow_alone_is_no_pass(checked: Checked) -> None:
+    """Counts of the water itself do not take the place of those in water without particles."""
+    for changes in ({"zero": ""}, CHANNELS | {"zero": "", "counts": "60"}):
+        assert tried(checked, changes).verdict is None
+    assert tried(checked, {"zero": "0"}).verdict == "pass"
