@@ -119,7 +119,8 @@ def due_of(site: Site, period: Period, today: dt.date) -> Iterator[Due]:
     """Due items whose own due day lies in the period; one that is open counts once that day is over."""
     days = (period.first, period.last)
     own = Q(day_due__isnull=True, raw__range=days) | Q(day_due__isnull=False, due__range=days)
-    rows = Occurrence.objects.at(site).filter(own).exclude(ended="open", due__gte=today)
+    to_come = Q(day_due__isnull=True, raw__gte=today) | Q(day_due__isnull=False, due__gte=today)
+    rows = Occurrence.objects.at(site).filter(own).exclude(to_come, ended="open")
     by_rule = _by_rule(site)
     put_off = set(Deferral.objects.filter(site=site, approved=True).values_list("plan_id", "turn"))
     columns = ("plan", "turn", "raw", "due", "latest", "day_due", "ended", "ended_on", "blocked_from", "missed_from")

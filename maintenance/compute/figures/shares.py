@@ -52,6 +52,11 @@ class Figure:
         """The value with its unit, or the words that stand in its place."""
         return f"{self.value} {self.unit}".strip() if self.state == "told" else self.state
 
+    @property
+    def apart(self) -> int:
+        """How many things are left out or counted apart."""
+        return sum(one.n for one in self.left_out)
+
 
 def exact_limits(k: int, n: int, *, confidence: float = CONFIDENCE) -> tuple[float, float]:
     """Return the exact limits of k in n (Clopper-Pearson), 0 to 1. Raises ValueError unless 0 <= k <= n and n > 0.
