@@ -113,7 +113,10 @@ def stock_of(part: Part) -> int:
 
 
 def receive_part(*, part: Part, amount: str, expires: dt.date | None, price: str, by: Person) -> PartMove:
-    """Put what was delivered into stock; its last day, where none is given, follows from the shelf life."""
+    """Put what was delivered into stock.
+
+    Its last day, where none is given, follows from the shelf life; a price that is given becomes that of the part.
+    """
     must_have_role(by, part.site, OPERATORS, to="receive a part")
     faults = price_faults(price, part.site)
     thousandths = 0
@@ -130,6 +133,9 @@ def receive_part(*, part: Part, amount: str, expires: dt.date | None, price: str
         last = expires or (today + dt.timedelta(days=part.shelf_days) if part.shelf_days else None)
         move = PartMove(part=part, kind=MoveKind.RECEIVED, thousandths=thousandths, expires=last, price=price.strip())
         _add(act, move)
+        if price.strip() and price.strip() != part.price:
+            part.refresh_from_db()
+            act.change(part, expect={"version": part.version}, version=part.version + 1, price=price.strip())
         act.write("part.received", subject=part, facts={"amount": amount_text(thousandths), "expires": last})
     return move
 

@@ -47,7 +47,7 @@ class ReceiveForm(KeyedForm):
 
     amount = TypedNumber(label="Received")
     expires = TypedDay(label="Last day it may be used", required=False)
-    price = TypedNumber(label="Price of one", required=False, hint="in the money of the plant")
+    price = TypedNumber(label="Price of one", required=False, hint="where it has changed")
 
     def __init__(self, *args: Any, part: Part, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -134,6 +134,13 @@ def test_the_shelf_life_gives_the_last_day_and_what_has_passed_is_not_received(
         receive_part(part=part, amount="1", expires=dt.date(2026, 11, 24), price="", by=ines)
 
 
+def test_a_new_price_counts_from_the_delivery_on(order: WorkOrder, probe: Part, ines: Person) -> None:
+    first = use_part(order=order, part=probe, amount="1", by=ines)
+    receive_part(part=probe, amount="1", expires=None, price="195.50", by=ines)
+    second = use_part(order=order, part=probe, amount="1", by=ines)
+    assert (first.price, second.price) == ("180", "195.50")
+
+
 def test_the_register_is_the_supervisors_and_a_name_stands_once(site: Site, ruth: Person, ines: Person) -> None:
     with pytest.raises(NotAllowed):
         register_part(site=site, part=PartTyped(name="Ring", unit="piece"), by=ines)
