@@ -21,6 +21,7 @@ from calibration.compute.studies.proposal import Clamps, Proposal
 from calibration.compute.studies.run_rules import signals
 from calibration.compute.studies.staircase import staircase
 from calibration.models import Baseline, IntervalDecision, PooledStudy, Requirement
+from calibration.reads.line_kept import LineKept, line_kept
 from calibration.reads.seen import (
     OF_LIMIT,
     Seen,
@@ -85,6 +86,7 @@ class History:
     advice: tuple[Advised, ...]
     advice_says: str
     pooled: dict[str, object] | None
+    line: LineKept | None
     decisions: tuple[IntervalDecision, ...]
     choices: tuple[tuple[int, str], ...]
 
@@ -107,6 +109,7 @@ def history_of(requirement: Requirement) -> History:
         advice=advice,
         advice_says=says,
         pooled={**json.loads(study.body), "made_at": study.made_at} if study is not None else None,
+        line=line_kept(requirement),
         decisions=tuple(requirement.decisions.select_related("recorded_by").order_by("-recorded_at", "-pk")[:20]),
         choices=choices_in(seen, requirement),
     )

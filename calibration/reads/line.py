@@ -99,7 +99,7 @@ def figures_of(found: LineOfPoints) -> dict[str, str]:
             f"line offset, standard uncertainty{unit}": significant(u[0]),
             f"line scatter{unit}": significant(s),
         }
-    return {name: text.replace("−", "-") for name, text in row.items()}
+    return {name: text.replace("−", "-").removeprefix("+") for name, text in row.items()}
 
 
 def _slope_and_offset(found: LineOfPoints) -> tuple[str, str]:

@@ -40,7 +40,7 @@ HOLD = (
         kind="text",
         advice="Needed before the last signature: nothing is left on hold unseen.",
     ),
-    Ask(name="hold_by", label="by", part="hold", kind="text"),
+    Ask(name="hold_by", label="put on hold by", part="hold", kind="text"),
     Ask(name="hold_note", label="what else was done to keep it still", part="hold", kind="text"),
 )
 AS_FOUND = (

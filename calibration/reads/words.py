@@ -56,7 +56,7 @@ def state_of(of: ReadingSet) -> State:
 
 def proves_words(method: AnyMethod) -> str:
     """Say how far a check of this method reaches."""
-    if method.code == "ph":
+    if method.by_point:
         return "This proves the probe and the display, not the number on the HMI."
     return {
         "sensor": "This proves the sensor, not the number on the HMI.",
