@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 from calibration.compute.coverage import student_quantile
 from calibration.compute.figures import plain, shown
@@ -22,6 +23,9 @@ from calibration.compute.working import Entry, fixed, put_in
 
 LEAST, FOR_LIMITS = 3, 4
 """Different true values that make a line worth drawing, and points that give limits; own judgement."""
+
+SAME, WIDE = Fraction(1, 50), Fraction(1, 10)
+"""Share of the range within which two true values are one, and least range as a share of the largest; own judgement."""
 
 PROBABILITY = 0.95
 GUIDE, FIELLER = "JCGM 100:2008, H.3", "Fieller's limits, Graybill and Iyer, chapter 6"
@@ -84,6 +88,15 @@ def line_of(points: Sequence[Point], *, unit: str, at: Fraction | None = None) -
     written = _Written(found, unit, here)
     written.all_lines(u=u, back=back)
     return LineOfPoints(fit=found, unit=unit, at=here, u=u, back=back, lines=tuple(written.lines))
+
+
+def worth_a_line(points: Sequence[Point]) -> bool:
+    """Tell whether true values stand at three places of a range or more: grabs of one water again are no line."""
+    true = sorted(x for x, _ in points)
+    if not true or true[-1] - true[0] < WIDE * max(abs(true[0]), abs(true[-1])):
+        return False
+    near = SAME * (true[-1] - true[0])
+    return 1 + sum(after - before > near for before, after in pairwise(true)) >= LEAST
 
 
 def says_of(line: LineOfPoints) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from calibration.compute.figures import shown
-from calibration.compute.line_working import LineOfPoints, line_of, says_of
+from calibration.compute.line_working import LineOfPoints, line_of, says_of, worth_a_line
 from calibration.compute.method import AnyMethod, Judged, Line, Model, Verdict
 from calibration.compute.reporting import places_of, significant
 from calibration.models import Outcome
@@ -56,7 +56,7 @@ def stored_line(
 ) -> LineOfPoints | None:  # fmt: skip
     """Return the line through the stored points of a valid set; None where there are too few."""
     points = stored_points(outcome)
-    if not outcome.valid or len(points) < 3:
+    if not outcome.valid or not points:
         return None
     return _line(points, unit_of(method, [one for one, _ in judged]), json.loads(outcome.known)["settings"])
 
@@ -69,6 +69,8 @@ def stored_points(outcome: Outcome) -> tuple[tuple[Fraction, Fraction], ...]:
 def _line(
     points: tuple[tuple[Fraction, Fraction], ...], unit: str, settings: Mapping[str, str]
 ) -> LineOfPoints | None:  # fmt: skip
+    if not worth_a_line(points):
+        return None
     written = next((text for name in WORKING if (text := settings.get(name, "").strip())), "")
     return line_of(points, unit=unit, at=Fraction(written) if written else None)
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calibration.compute.inverse_prediction import NO_SLOPE, OUTSIDE
-from calibration.compute.line_working import LEVEL, ON_THE_LINE, TOO_FEW, LineOfPoints, line_of, says_of
+from calibration.compute.line_working import LEVEL, ON_THE_LINE, TOO_FEW, LineOfPoints, line_of, says_of, worth_a_line
 from calibration.compute.method import Line
 from tests.calibration.compute.test_line_fit import points_of, uncertainties
 from tests.calibration.compute.test_ph_working import assert_agrees
@@ -141,3 +141,24 @@ def test_a_level_line_and_one_without_scatter_say_so() -> None:
 
 def test_the_middle_is_taken_where_no_working_value_is_written() -> None:
     assert line(SETS["up and down"]).at == 100 and line(SETS["up and down"], at="150").at == 150
+
+
+@pytest.mark.parametrize(
+    ("true", "worth"),
+    [
+        (("0", "500", "1000"), True),
+        (("0", "500", "1000", "500", "0"), True),
+        (("0", "20", "1000"), False),  # 2 % of the range on: the same place again
+        (("0", "20.1", "1000"), True),
+        (("0", "1000", "980"), False),
+        (("0.90", "0.95", "1.00"), True),  # a tenth of the largest
+        (("0.91", "0.95", "1.00"), False),  # three grabs of one water
+        (("-1.00", "-0.95", "-0.91"), False),
+        (("-0.5", "0", "0.5"), True),
+        (("0", "0", "0"), False),
+        (("5", "5", "5"), False),
+        ((), False),
+    ],
+)
+def test_true_values_at_three_places_are_worth_a_line(true: tuple[str, ...], worth: bool) -> None:
+    assert worth_a_line([(F(x), F(x)) for x in true]) is worth
