@@ -105,6 +105,7 @@ def make_position(
     unit: str = "pH",
     matters_for: str = "compliance",
     service: str = "pH, treated water",
+    compliance_point: bool = False,
 ) -> Position:
     """A tagged position; `does="moves"` makes a machine."""
     number = next(NUMBERS)
@@ -123,6 +124,7 @@ def make_position(
                 range_low="" if moves else "0",
                 range_high="" if moves else "14",
                 matters_for=matters_for,
+                compliance_point=compliance_point,
                 walk_order=number,
             )
         )

@@ -72,6 +72,7 @@ FACES = [
     (Face.DISPLAY, "the display on the spot"),
     (Face.HMI, "the screen of the HMI"),
     (Face.REPORT, "a printed report"),
+    (Face.GRAB, "a grab sample, measured at the bench"),
 ]
 
 

@@ -112,6 +112,7 @@ class Face(models.TextChoices):
     HMI = "HMI", "HMI"
     REPORT = "report", "report"
     COMPUTED = "computed", "worked out"
+    GRAB = "grab", "grab sample"
 
 
 class Reading(models.Model):

@@ -11,7 +11,7 @@ from assets.compute.numbers import read_number
 from assets.compute.units import convert
 from assets.forms.plant import ExchangeForm, FitForm, SureForm
 from assets.forms.signals import LimitEndForm, LimitForm, ReadingForm, UseForm
-from assets.models import Fitting, Limit, Position, Reading
+from assets.models import Face, Fitting, Limit, Position, Reading
 from assets.permissions import (
     OPERATORS,
     SUPERVISORS,
@@ -172,6 +172,8 @@ def reading_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Write down a number read at a tag."""
     position = position_for(desk, pk)
     initial = {"what": position.quantity, "unit": position.unit}
+    if request.GET.get("face") in Face.values:
+        initial["face"] = request.GET["face"]
     form = ReadingForm(posted(request), desk=desk, unit=position.unit, last=_last(position), initial=initial)
 
     def do() -> str:

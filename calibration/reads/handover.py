@@ -8,14 +8,17 @@ from collections.abc import Iterator
 from assets.models import Person, Site
 from calibration.models import Check, Lot
 from calibration.reads.checks import rows_of, with_sets
+from calibration.reads.clocks import Clock, clocks_at
 from calibration.reads.sheet import FAILING
-from maintenance.compute.handover import HAPPENED, Told
+from maintenance.compute.handover import CARRIED, HAPPENED, Told
 
 MOST = 40
 
 
 def tell_checks(site: Site, by: Person, since: dt.datetime, until: dt.datetime) -> Iterator[Told]:
-    """Checks signed in the shift, failed ones by their name, and standards that came in."""
+    """Monitors that are out, checks signed in the shift, failed ones by their name, and standards that came in."""
+    for clock in clocks_at(site, until):
+        yield _of_clock(clock)
     checks = with_sets(Check.objects.at(site).filter(recorded_at__range=(since, until)))[:MOST]
     failed = set(
         Check.objects.filter(pk__in=[one.pk for one in checks], sets__outcome__verdict__in=list(FAILING)).values_list(
@@ -36,3 +39,20 @@ def tell_checks(site: Site, by: Person, since: dt.datetime, until: dt.datetime) 
         )
     for lot in Lot.objects.filter(site=site, recorded_at__range=(since, until)).select_related("kind")[:MOST]:
         yield Told(part=HAPPENED, kind="Came in", title=f"{lot.kind}, lot {lot.number}"[:200], at=lot.recorded_at)
+
+
+def _of_clock(clock: Clock) -> Told:
+    zone, place = clock.position.site.zone, clock.position
+    due = clock.next_grab
+    grab = f"Next grab sample by {due.astimezone(zone):%Y-%m-%d %H:%M}. " if due is not None else ""
+    return Told(
+        part=CARRIED,
+        kind=clock.shown.word,
+        key=f"clock {place.pk}",
+        tag=place.tag,
+        code=place.label_code,
+        matters_for=place.matters_for,
+        title=f"Out since {clock.since.astimezone(zone):%Y-%m-%d %H:%M}, back by the end of {clock.last_day}"[:200],
+        text=f"{grab}{clock.said.capitalize()}; {clock.because}."[:400],
+        path=clock.url,
+    )

@@ -28,6 +28,8 @@ KINDS = {
     "Locked": ("lockon", ""),
     "Failed check": ("fail", "bad"),
     "Out of limit": ("over", "bad"),
+    "Monitor out": ("due", ""),
+    "Time is up": ("overdue", "bad"),
 }
 
 

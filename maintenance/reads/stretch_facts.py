@@ -6,11 +6,12 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
+from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
 from assets.compute.numbers import kept_number
-from assets.models import Production
+from assets.models import Production, Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute import schedule
 from maintenance.models import AlsoFulfils, Deferral, Pause, Plan, PlanTerm
@@ -86,12 +87,17 @@ def runs_of(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) -> d
         by_unit[row.site_id, row.position_id or 0].append(row)
     for plan in asking:
         own = by_unit[plan.site_id, plan.position_id or 0] or by_unit[plan.site_id, 0]
-        found[plan.pk] = [_run(row, plan) for row in own]
+        found[plan.pk] = [_run(row, plan.site.zone) for row in own]
     return found
 
 
-def _run(row: Production, plan: Plan) -> schedule.Run:
-    zone = plan.site.zone
+def runs_of_plant(site: Site) -> tuple[schedule.Run, ...] | None:
+    """When the whole plant ran; None where nobody has ever written it, so that it counts as running always."""
+    rows = Production.objects.standing().filter(site=site, position=None).order_by("from_at", "id")
+    return tuple(_run(row, site.zone) for row in rows) or None
+
+
+def _run(row: Production, zone: ZoneInfo) -> schedule.Run:
     # A run that ends at midnight did not run on the day that begins then.
     last = (row.to_at - dt.timedelta(microseconds=1)).astimezone(zone).date() if row.to_at is not None else None
     return schedule.Run(

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 import assets.reads.night
 import calibration.reads
+import calibration.reads.clocks
 import calibration.reads.figures
 import maintenance.reads.bearing
 import maintenance.reads.failures
@@ -37,6 +38,7 @@ def review(request: HttpRequest, desk: Desk) -> HttpResponse:
     put_off = maintenance.reads.bearing.review_deferrals(desk)
     context = {
         "checks": checks,
+        "clocks": calibration.reads.clocks.clocks_at(desk.site, timezone.now()),
         "put_off": put_off,
         "forced": forced,
         "upkeep": upkeep,

@@ -11,10 +11,11 @@ from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
+import calibration.reads.clocks
 import maintenance.reads.locks
 import maintenance.reads.overrides
 import maintenance.reads.panels
-from assets.permissions import READERS, Desk, for_roles, position_by_code
+from assets.permissions import OPERATORS, READERS, Desk, for_roles, position_by_code
 
 
 def known_on(request: HttpRequest, desk: Desk) -> dt.datetime | None:
@@ -39,6 +40,8 @@ def tag(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
         "position": position,
         "plant": plant,
         "reading": plant.readings[0] if plant.readings else None,
+        "clocks": calibration.reads.clocks.clocks_at(desk.site, timezone.now(), position=position),
+        "may_write": desk.may(OPERATORS),
         "checks": calibration.reads.tag_panel(desk, position),
         "upkeep": maintenance.reads.panels.tag_panel(desk, position),
         "locks": maintenance.reads.locks.tag_locks(desk, position),

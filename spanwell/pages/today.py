@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 import assets.reads
 import calibration.reads
+import calibration.reads.clocks
 import maintenance.reads.handover
 import maintenance.reads.locks
 import maintenance.reads.overrides
@@ -65,6 +66,7 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
         "locks": maintenance.reads.locks.today_locks(desk),
         "untaken": maintenance.reads.handover.untaken(desk),
         "may_hand_over": desk.may(OPERATORS),
+        "clocks": calibration.reads.clocks.clocks_at(desk.site, timezone.now()),
         "forced": maintenance.reads.overrides.standing_rows(desk, timezone.now()),
         "walk": maintenance.reads.walks.today_panel(desk, timezone.now()),
         "asks": asks,
