@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from django.db.models import Count, Q, Sum
 
+from assets.compute.numbers import kept_number
 from assets.compute.readings.forecast import forecast
 from assets.compute.readings.series import Known
 from assets.compute.rounding import shown
@@ -123,12 +124,11 @@ def routines_of(site: Site, today: dt.date) -> tuple[Routine, ...]:
     """Return the routines that stand, with their newest terms, their open turn and the rate of their meter."""
     plans = list(Plan.objects.at(site).standing().select_related("site", "position", "asset").order_by("title", "pk"))
     terms: dict[int, list[PlanTerm]] = defaultdict(list)
-    for term in PlanTerm.objects.filter(plan__in=plans).order_by("from_day", "id"):
+    for term in PlanTerm.objects.filter(plan__in=plans).select_related("plan__site").order_by("from_day", "id"):
         terms[term.plan_id].append(term)
-    owed: dict[int, dt.date] = {}
     rows = Occurrence.objects.at(site).open().filter(Q(missed_from__isnull=True) | Q(missed_from__gt=today))
-    for plan, due in rows.order_by("-due").values_list("plan_id", "due"):
-        owed[plan] = due
+    rows = rows.exclude(why=schedule.READ_THE_METER)  # a reading is asked for, no job
+    owed = {plan: (due, mark) for plan, due, mark in rows.order_by("-due").values_list("plan_id", "due", "use_next")}
     meters = looked_at(plans, terms)
     return tuple(
         _routine(plan, terms[plan.pk][-1], owed.get(plan.pk), meters[plan.pk].metered if plan.pk in meters else ())
@@ -137,9 +137,12 @@ def routines_of(site: Site, today: dt.date) -> tuple[Routine, ...]:
     )
 
 
-def _routine(plan: Plan, term: PlanTerm, owed: dt.date | None, metered: Sequence[schedule.Metered]) -> Routine:
-    days, due = _by_use(term, owed, metered) if term.mode in BY_USE else (None, None)
-    # Far-off days stand for a turn that has no day.
+def _routine(
+    plan: Plan, term: PlanTerm, owed: tuple[dt.date, str] | None, metered: Sequence[schedule.Metered]
+) -> Routine:
+    due, mark = owed if owed is not None else (schedule.NEVER, "")
+    next_due = due if due < schedule.NEVER else None
+    days, reached = _by_use(term, mark, metered) if term.mode in BY_USE else (None, None)
     return Routine(
         pk=plan.pk,
         name=f"{plan.position or plan.asset}: {plan.title}",
@@ -149,27 +152,26 @@ def _routine(plan: Plan, term: PlanTerm, owed: dt.date | None, metered: Sequence
         every=term.every,
         unit=schedule.Unit(term.unit),
         anchor=term.anchor,
-        next_due=owed if owed is not None and owed.year < schedule.NEVER.year else None,
+        next_due=next_due,
         use_days=days,
-        use_due=due,
+        use_due=min((day for day in (next_due, reached) if day), default=None),
     )
 
 
-def _by_use(
-    term: PlanTerm, owed: dt.date | None, metered: Sequence[schedule.Metered]
-) -> tuple[Fraction | None, dt.date | None]:
-    """Days that one interval by use takes at the rate so far, and the day on which the next one is reached."""
+def _by_use(term: PlanTerm, mark: str, metered: Sequence[schedule.Metered]) -> tuple[Fraction | None, dt.date | None]:
+    """Days that one interval by use takes at the rate so far, and the day on which `mark` of the meter is reached."""
     own = of_meter(metered, "")
-    every = Fraction(term.use_every.replace(",", ".")) if term.use_every else None
+    every = kept_number(term.use_every)
     if every is None or not own:
         return None, None
     known = [Known(at=one.at, known_at=one.recorded_at, total=one.total, shown=one.total, n=1) for one in own]
-    found = forecast(known, own[-1].total + every)
-    if found.per_day is None:
+    rate = forecast(known, own[-1].total + every)
+    if rate.per_day is None or rate.at is None:
         return None, None
-    rate_days = every / found.per_day
-    reached = owed if owed is not None and owed.year < schedule.NEVER.year else None
-    return rate_days, reached or own[-1].day + dt.timedelta(days=int(rate_days))
+    # The mark stands with its unit: 1700 h. One that is reached already is due by the stored turn.
+    next_at = kept_number(mark.split(" ")[0]) if mark else None
+    at = forecast(known, next_at).at if next_at is not None else rate.at
+    return every / rate.per_day, at.astimezone(term.plan.site.zone).date() if at is not None else own[-1].day
 
 
 def jobs_by_plan(site: Site, today: dt.date) -> dict[int, int | None]:
