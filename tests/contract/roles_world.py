@@ -98,9 +98,6 @@ class World:
     order: WorkOrder
     step: Step
     walk: Walk
-    check_point: CheckPoint
-    second: StopAnswer
-    balance_part: BalancePart
     store: Store
     recall: Recall
     kind: StandardKind
@@ -117,6 +114,21 @@ class World:
     def application(self, number: str) -> Application:
         """The record of a lock of this site's lockout; the other site has locks of the same numbers."""
         return Application.objects.get(lockout=self.pump.lockout, lock__number=number)
+
+    @property
+    def check_point(self) -> CheckPoint:
+        """The first check point of the walk."""
+        return self.walk.stops.all()[0].point
+
+    @property
+    def second(self) -> StopAnswer:
+        """What came second at it."""
+        return StopAnswer.objects.get(stop__walk=self.walk, beside__isnull=False)
+
+    @property
+    def balance_part(self) -> BalancePart:
+        """What counts in the water balance."""
+        return BalancePart.objects.get(site=self.walk.site)
 
     def draft_of(self, visitor: str) -> Draft:
         """The visitor's own draft: nobody opens another person's."""
@@ -186,10 +198,7 @@ def make_world(*, ahead: bool = False) -> World:
         step=add_step(order=order, text="Look at the junction", by=ines),
         store=make_store(order, by=ines, keeper=ruth),
         kind=make_kind(site=site, by=ruth),
-        walk=(walk := _walked(ines, ruth, ahead=ahead)),
-        check_point=walk.stops.all()[0].point,
-        second=write(stop_of(walk), by=ruth),
-        balance_part=make_part(bench.position, by=ruth),
+        walk=_walked(bench.position, ines, ruth, ahead=ahead),
         recall=_withdrawn(bench.lots["4"], by=ruth),
         token=invite(lockout=pump.lockout, person=pump.kim, by=ruth).token,
     )
@@ -204,12 +213,14 @@ def _handed_over(by: Person, *, ahead: bool) -> Handover:
     return make_handover(by=by)
 
 
-def _walked(by: Person, keeper: Person, *, ahead: bool) -> Walk:
-    site = keeper.memberships.get().site
+def _walked(position: Position, by: Person, keeper: Person, *, ahead: bool) -> Walk:
+    """A walk whose first check point was written twice; and a part of the water balance."""
     for _ in range(2 if ahead else 0):
-        make_walk(site=site, by=by)
-    walk = make_walk(site=site, by=by)
+        make_walk(site=position.site, by=by)
+    walk = make_walk(site=position.site, by=by)
     write(stop_of(walk), by=by)
+    write(stop_of(walk), by=keeper)
+    make_part(position, by=keeper)
     return walk
 
 

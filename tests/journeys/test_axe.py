@@ -18,7 +18,15 @@ from tests.contract.roles_world import LINK, SIGNED_OUT, World, make_world
 from tests.journeys.conftest import OpenPage, targets
 
 CHECKER = Axe().axe_script
-FILES = {"assets:export", "maintenance:due-csv", "calibration:checks-csv", "calibration:checks-xlsx"}
+FILES = {
+    "assets:export",
+    "maintenance:due-csv",
+    "calibration:checks-csv",
+    "calibration:checks-xlsx",
+    "maintenance:walks-csv",
+    "maintenance:walks-xlsx",
+    "maintenance:walk-worker",
+}
 LEADS_ON = {"do", "assets:label", "maintenance:job-enter"}
 # Sent with nothing written into them: what a refusal puts on a page is looked at too.
 REFUSED = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -119,7 +120,7 @@ def until_kept(page: Page, many: int) -> None:
 
 
 def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and_arrives_once(
-    plant: Plant, open_page: OpenPage
+    plant: Plant, open_page: OpenPage, axe: Callable[[Page], None]
 ) -> None:
     ines = Hands(open_page())
     ines.sign_in(plant.ines)
@@ -134,6 +135,7 @@ def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and
     assert ines.value("Discharge pressure") == "742", "what was typed outlives a reload"
     ines.page.get_by_label("Discharge pressure").first.dispatch_event("change")
     ines.sees("Above the operating limit, 720 kPa", "Still 742")
+    axe(ines.page)
     good(ines, "Packing drip")
     save(ines, 8, goes=False)
     ines.sees("Look again, then choose.")
@@ -155,7 +157,9 @@ def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and
     phone.set_offline(False)
     ines.page.evaluate("dispatchEvent(new Event('online'))")
     expect(ines.page.locator("[data-kept]")).to_be_hidden()
-    ines.sees("Next: end the walk", "Over its limit", "Above the operating limit, 720 kPa: Still 742 kPa.", "Work order 1")
+    ines.sees(
+        "Next: end the walk", "Over its limit", "Above the operating limit, 720 kPa: Still 742 kPa.", "Work order 1"
+    )
     ines.press("End the walk")
     ines.sees("All 8 check points done.", "The morning walk")
 
