@@ -16,6 +16,7 @@ urlpatterns = [
     path("plant/labels/", site.labels, name="labels"),
     path("plant/import/", register.take_in, name="import"),
     path("plant/export.csv", register.export, name="export"),
+    path("plant/export.xlsx", register.export_xlsx, name="export-xlsx"),
     path("plant/areas/new/", plant.area_new, name="area-new"),
     path("plant/areas/<int:pk>/edit/", plant.area_edit, name="area-edit"),
     path("plant/areas/<int:pk>/retire/", plant.area_retire, name="area-retire"),

@@ -11,7 +11,10 @@ from assets.actions.fittings import add_fitting, tell_fitted
 from assets.actions.plant import AssetFacts, PositionFacts, add_area, add_asset, add_position
 from assets.actions.uses_limits import LimitFacts, add_limit, add_use
 from assets.compute.register_cells import COLUMNS
-from assets.compute.register_csv import TAG, Fault, Row, Sheet, UseText, read_sheet
+from assets.compute.register_csv import TAG, Fault, Row, Sheet, UseText, read_rows, read_sheet
+from assets.compute.register_workbook import lines_in
+from assets.compute.workbook import NotAWorkbook
+from assets.compute.workbook_scan import is_packed, other_kind
 from assets.errors import Reason, Refusal, Stale
 from assets.history import PLANT, Act, act, lock_site
 from assets.models import Area, Asset, Fitting, Limit, Person, Position, SignalUse, Site
@@ -36,7 +39,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """A file looked through: what each good row would do, every fault, and by what both states are told again."""
+    """A file looked through: what each good row would do, every fault, and by what both states are told again.
+
+    Of an XLSX file, `title` is the sheet that was read and `others` are those that were not.
+    """
 
     sheet: Sheet
     steps: tuple[Step, ...]
@@ -44,6 +50,8 @@ class Looked:
     new_areas: tuple[str, ...]
     file_hash: str
     register_hash: str
+    title: str = ""
+    others: tuple[str, ...] = ()
 
     def count(self, state: str) -> int:
         """Return how many rows are `added`, `changed` or `same`."""
@@ -90,15 +98,30 @@ def decoded(content: bytes) -> str:
             "The file is not in UTF-8, so letters like µ and ³ would be misread. Save it as “CSV UTF-8”.", field="file"
         ) from wrong
     if "\0" in text:
-        raise Refusal("This is no table of text; save the sheet as “CSV UTF-8”, not as a workbook.", field="file")
+        raise Refusal("This is no table of text; save the sheet as XLSX or as “CSV UTF-8”.", field="file")
     return text
+
+
+def _sheet_of(content: bytes, *, site: Site, now: dt.datetime) -> tuple[Sheet, str, tuple[str, ...]]:
+    """Read a CSV or XLSX file, told apart by its bytes: its rows, the title of its sheet, titles of those not read."""
+    if not is_packed(content):
+        other = other_kind(content)
+        if other:
+            raise Refusal(other, field="file")
+        return read_sheet(decoded(content), zone=site.zone, decimal_mark=site.decimal_mark, now=now), "", ()
+    try:
+        found = lines_in(content, decimal_mark=site.decimal_mark)
+    except NotAWorkbook as wrong:
+        raise Refusal(str(wrong), field="file") from None
+    sheet = read_rows(found.lines, zone=site.zone, decimal_mark=site.decimal_mark, now=now, known=found.faults)
+    return sheet, found.title, found.others
 
 
 def look_through(*, site: Site, content: bytes) -> Looked:
     """Read a file beside the register and say what each row would do; nothing is written."""
     now = timezone.now()
     today = now.astimezone(site.zone).date()
-    sheet = read_sheet(decoded(content), zone=site.zone, decimal_mark=site.decimal_mark, now=now)
+    sheet, title, others = _sheet_of(content, site=site, now=now)
     plant = _Plant.of(site, today)
     faults = list(sheet.faults)
     tags = {cells[0].strip().upper() for cells in _tag_cells(sheet)} | plant.positions.keys()
@@ -114,6 +137,8 @@ def look_through(*, site: Site, content: bytes) -> Looked:
         new_areas=tuple(new.values()),
         file_hash=content_hash(content),
         register_hash=content_hash(register_text(site, today=today).encode()),
+        title=title,
+        others=others,
     )
 
 

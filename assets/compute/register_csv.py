@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
@@ -24,9 +24,13 @@ LONGEST = {
 MOST_ROWS = 5000
 TAG = re.compile(r"[A-Z]{1,6}[-_/.]?[A-Z0-9]{0,8}(?:[-_/.][A-Z0-9]{1,8}){0,3}", re.ASCII)
 LETTER_FOR_DIGIT = re.compile(r"\d[OIL]\b|\d[OIL]\d", re.ASCII)
+# Name and unit end in a letter, so that a cell of nothing but spaces is refused at once.
 LIMIT = re.compile(
-    r"(?:(?P<name>[^;()]*?)\s+)?(?P<side>high|low)\s+(?P<value>[-+\u2212]?\d\S*)\s+(?P<unit>[^()]+?)\s*\((?P<source>.+)\)"
+    r"(?:(?P<name>[^;()]*?[^;()\s])\s+)?(?P<side>high|low)\s+(?P<value>[-+\u2212]?\d\S*)\s+"
+    r"(?P<unit>[^()\s](?:[^()]*?[^()\s])?)\s*\((?P<source>.+)\)"
 )
+# What spreadsheets write into a cell, and into a CSV, in place of what they could not work out.
+ERRORS = ("#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NUM!", "#NULL!", "#SPILL!", "#CALC!", "#GETTING_DATA")
 SLASHED = re.compile(r"(\d{1,2})[/.](\d{1,2})[/.](\d{4})", re.ASCII)
 DOES = {"measures": "measures", "moves": "moves"}
 MATTERS = ("safety", "compliance", "production", "other")
@@ -106,22 +110,37 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
     text: the decoded file; zone: of the site; decimal_mark: '.' or ','; now: aware, no fitting may lie after it.
     Every fault is collected. A row with a fault stands in `rows` too, so that what else is wrong with it can be named.
     """
-    sheet = Sheet()
     try:
         lines = csv_text.rows_of(text)
     except csv_text.UnclosedCell as unclosed:
         wrong = "It has a cell that does not end."
-        sheet.faults.append(Fault(unclosed.row, "", wrong, "Look for a quote that is opened and never closed."))
-        return sheet
+        fault = Fault(unclosed.row, "", wrong, "Look for a quote that is opened and never closed.")
+        return Sheet(faults=[fault])
+    return read_rows(lines, zone=zone, decimal_mark=decimal_mark, now=now)
+
+
+def read_rows(
+    lines: Sequence[list[str]], *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime, known: Iterable[Fault] = ()
+) -> Sheet:
+    """Read the rows of a register, the heading first, whatever file they came from; else as `read_sheet`.
+
+    known: what was found wrong with cells before; nothing more is said of those.
+    """
+    sheet = Sheet()
+    _read_rows(sheet, lines, _Reader(zone, decimal_mark, now, sheet))
+    told = {(fault.row, fault.column) for fault in known}
+    sheet.faults = [*known, *(fault for fault in sheet.faults if (fault.row, fault.column) not in told)]
+    return sheet
+
+
+def _read_rows(sheet: Sheet, lines: Sequence[list[str]], reader: _Reader) -> None:
     if not lines or not any(cell.strip() for cell in lines[0]):
-        sheet.faults.append(
-            Fault(1, "", "The file is empty.", "Its first row names the columns, the first of them tag.")
-        )
-        return sheet
+        what = "The first row is empty." if any(map(any, lines)) else "The file is empty."
+        sheet.faults.append(Fault(1, "", what, "Its first row names the columns, the first of them tag."))
+        return
     sheet.heading = [" ".join(cell.split()).casefold() for cell in lines[0]]
     if not _heading_is_right(sheet) or not _is_short(lines, sheet):
-        return sheet
-    reader = _Reader(zone, decimal_mark, now, sheet)
+        return
     for number, cells in enumerate(lines[1:], 2):
         if any(cell.strip() for cell in cells):
             sheet.raw[number] = cells
@@ -129,7 +148,6 @@ def read_sheet(text: str, *, zone: ZoneInfo, decimal_mark: str, now: dt.datetime
     if not sheet.raw:
         sheet.faults.append(Fault(2, "", "The file has a heading and no rows.", "Write one row for each tag."))
     _twice(sheet)
-    return sheet
 
 
 def _heading_is_right(sheet: Sheet) -> bool:
@@ -151,7 +169,7 @@ def _heading_is_right(sheet: Sheet) -> bool:
     return not sheet.faults
 
 
-def _is_short(lines: list[list[str]], sheet: Sheet) -> bool:
+def _is_short(lines: Sequence[list[str]], sheet: Sheet) -> bool:
     if len(lines) - 1 > MOST_ROWS:
         sheet.faults.append(
             Fault(MOST_ROWS + 2, "", f"The file has {len(lines) - 1} rows.", f"Take in {MOST_ROWS} at a time at most.")
@@ -201,6 +219,10 @@ class _Reader:
             return
         named = dict(zip(self.sheet.heading, (as_text(cell) for cell in cells), strict=False))
         text = {column: named.get(column, "") for column in COLUMNS}
+        for column in COLUMNS:
+            if text[column].upper() in ERRORS:
+                what = f"\u201c{text[column]}\u201d is what a spreadsheet writes where it could not work something out."
+                self.fault(column, what, "Write what belongs here, or leave it empty.")
         self._words(text)
         unit = self._unit(text)
         self._range(text)

@@ -18,9 +18,9 @@ class LookForm(forms.Form):
 
     file = forms.FileField(
         label="File",
-        help_text="A table saved as CSV (UTF-8), one row a tag; comma or semicolon between its cells",
+        help_text="A table as XLSX or CSV (UTF-8; comma or semicolon between its cells), one row a tag",
         allow_empty_file=True,
-        widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
         error_messages={"required": "Choose the file first."},
     )
 

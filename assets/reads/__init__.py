@@ -7,7 +7,7 @@ from assets.reads.log import LogEntry, log_of
 from assets.reads.people import PeoplePage, PersonPage, people_page, person_page
 from assets.reads.plant import PlantPage, labels, plant_page
 from assets.reads.records import Fault, check_records, heads_text
-from assets.reads.register import register_text
+from assets.reads.register import register_text, register_workbook
 from assets.reads.tag import TagPanel, tag_panel
 
 __all__ = [
@@ -28,5 +28,6 @@ __all__ = [
     "person_page",
     "plant_page",
     "register_text",
+    "register_workbook",
     "tag_panel",
 ]

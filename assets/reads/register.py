@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Prefetch
 
 from assets.compute.register_cells import write_sheet
+from assets.compute.register_workbook import write_workbook
 from assets.models import Fitting, Limit, Position, SignalUse, Site
 
 
@@ -67,6 +68,11 @@ def limit_text(limit: Limit) -> str:
 def register_text(site: Site, *, today: dt.date) -> str:
     """Return the register as the text of a file."""
     return write_sheet(register_rows(site, today=today))
+
+
+def register_workbook(site: Site, *, today: dt.date) -> bytes:
+    """Return the register as an XLSX file with the same cells."""
+    return write_workbook(register_rows(site, today=today))
 
 
 def content_hash(content: bytes) -> str:

@@ -11,7 +11,9 @@ from django.views.decorators.http import require_GET
 from assets import actions, reads
 from assets.actions import Looked
 from assets.compute.register_cells import write_sheet
+from assets.compute.register_workbook import write_workbook
 from assets.errors import Refusal
+from assets.filing import XLSX
 from assets.forms.register import LookForm, TakeForm, carried
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles
 from assets.views.form_page import posted
@@ -23,12 +25,27 @@ WHY = "what is wrong"
 @for_roles(READERS)
 def export(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Give the register as a file; taken in again, every row of it is the same."""
-    return _file(reads.register_text(desk.site, today=desk.today), f"register {desk.today.isoformat()}.csv")
+    return _csv(reads.register_text(desk.site, today=desk.today), _name(desk))
 
 
-def _file(text: str, name: str) -> HttpResponse:
+@require_GET
+@for_roles(READERS)
+def export_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Give the same as a spreadsheet, every cell as text."""
+    return _file(reads.register_workbook(desk.site, today=desk.today), XLSX, f"{_name(desk)}.xlsx")
+
+
+def _name(desk: Desk) -> str:
+    return f"register {desk.today.isoformat()}"
+
+
+def _csv(text: str, name: str) -> HttpResponse:
     # The byte order mark tells spreadsheets that the file is UTF-8.
-    answer = HttpResponse(text.encode("utf-8-sig"), content_type="text/csv; charset=utf-8")
+    return _file(text.encode("utf-8-sig"), "text/csv; charset=utf-8", f"{name}.csv")
+
+
+def _file(content: bytes, kind: str, name: str) -> HttpResponse:
+    answer = HttpResponse(content, content_type=kind)
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 
@@ -78,7 +95,7 @@ def _sent_again(request: HttpRequest, desk: Desk, do: str) -> HttpResponse:
         return redirect("assets:import")
     typed = form.cleaned_data
     if do == "faults":
-        return _file(faulty_rows(actions.look_through(site=desk.site, content=typed["content"])), "rows to mend.csv")
+        return _to_mend(actions.look_through(site=desk.site, content=typed["content"]))
 
     def take() -> str:
         names = ("content", "file_hash", "register_hash", "name")
@@ -92,8 +109,16 @@ def _sent_again(request: HttpRequest, desk: Desk, do: str) -> HttpResponse:
     return _looked(request, desk, name=typed["name"], content=typed["content"], form=form)
 
 
-def faulty_rows(looked: Looked) -> str:
-    """Return the faulty rows as a file, as they were, with a column that says what is wrong with each."""
+def _to_mend(looked: Looked) -> HttpResponse:
+    """Give the faulty rows as a file of the kind that was sent."""
+    columns, rows = faulty_rows(looked)
+    if looked.title:
+        return _file(write_workbook(rows, columns=columns), XLSX, "rows to mend.xlsx")
+    return _csv(write_sheet(rows, columns=columns), "rows to mend")
+
+
+def faulty_rows(looked: Looked) -> tuple[list[str], list[dict[str, str]]]:
+    """Return columns and faulty rows, as they were, with a column that says what is wrong with each."""
     wrong: dict[int, list[str]] = {}
     for fault in looked.faults:
         wrong.setdefault(fault.row, []).append(f"{fault.column}: {fault.what} {fault.right}".lstrip(": "))
@@ -102,4 +127,4 @@ def faulty_rows(looked: Looked) -> str:
         {**dict(zip(heading, looked.sheet.raw.get(number, []), strict=False)), WHY: " | ".join(sentences)}
         for number, sentences in sorted(wrong.items())
     ]
-    return write_sheet(rows, columns=[*heading, WHY])
+    return [*heading, WHY], rows

@@ -144,6 +144,7 @@ TABLE: dict[str, Row] = {
     "assets:labels": page(READ),
     "assets:import": form(KEEP),
     "assets:export": page(READ),
+    "assets:export-xlsx": page(READ),
     "assets:area-new": form(KEEP),
     "assets:area-edit": form(KEEP, AREA),
     "assets:area-retire": form(KEEP, AREA),
