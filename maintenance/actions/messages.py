@@ -7,7 +7,9 @@ Message-ID, and never a third time: at most one repeat, and what is still not kn
 from __future__ import annotations
 
 import datetime as dt
+import time
 from contextlib import suppress
+from dataclasses import dataclass
 from email.utils import parseaddr
 from smtplib import SMTPRecipientsRefused, SMTPResponseException
 from typing import TYPE_CHECKING
@@ -43,6 +45,7 @@ if TYPE_CHECKING:
 
 WEEK = dt.timedelta(days=7)
 CONNECTION_GIVES_UP_S = 20
+ROUND_S = 60  # the worker ends a task after two minutes
 
 
 def write_morning(*, site: Site, day: dt.date, by: Person | None = None) -> list[Message]:
@@ -185,36 +188,52 @@ def _not_told(who: Recipient, grave: Sequence[Grave]) -> list[Grave]:
 
 
 def send_what_waits(now: dt.datetime) -> dict[str, int]:
-    """Send every message that is to be sent now, each in a connection of its own; say how many went and did not."""
+    """Send every message that is to be sent now, each in a connection of its own; say how many went and did not.
+
+    A mail server that does not open ends the round, and so does a minute: the next round goes on.
+    """
     done = {"sent": 0, "not sent": 0}
     if not settings.MAIL_IS_ON:
         return done
+    begun = time.monotonic()
     for standing in standing_of(unsent(now), now):
-        if standing.next is Next.SEND:
-            sent = send(standing)
-            if sent is not None:
-                done["sent" if sent else "not sent"] += 1
+        if standing.next is not Next.SEND:
+            continue
+        fate = send(standing)
+        if fate is not None:
+            done["sent" if fate.sent else "not sent"] += 1
+        if time.monotonic() - begun > ROUND_S or (fate is not None and not fate.opened):
+            break
     return done
 
 
-def send(standing: Standing) -> bool | None:
-    """Send one message and mark it: True sent, False not; None where another worker is at it."""
+@dataclass(frozen=True, slots=True)
+class Fate:
+    """What became of a message: sent or not, None for not known; what went wrong; whether the mail server opened."""
+
+    sent: bool | None
+    trouble: str = ""
+    opened: bool = True
+
+
+def send(standing: Standing) -> Fate | None:
+    """Send one message and mark what became of it; None where another worker is at it."""
     try:
         tried = begin_try(standing=standing)
     except Refusal:
         return None
-    sent, trouble = _handed_over(standing.message)
-    end_try(tried=tried, sent=sent, trouble=trouble)
-    return bool(sent)
+    fate = _handed_over(standing.message)
+    end_try(tried=tried, sent=fate.sent, trouble=fate.trouble)
+    return fate
 
 
-def _handed_over(message: Message) -> tuple[bool | None, str]:
-    """Hand a message to the mail server; (sent or not or not known, what went wrong)."""
+def _handed_over(message: Message) -> Fate:
+    """Hand a message to the mail server."""
     post = get_connection(timeout=CONNECTION_GIVES_UP_S)
     try:
         post.open()
     except OSError as wrong:  # every error of smtplib is one
-        return False, _said(wrong)
+        return Fate(sent=False, trouble=_said(wrong), opened=False)
     letter = EmailMessage(
         subject=message.subject,
         body=message.text,
@@ -224,11 +243,11 @@ def _handed_over(message: Message) -> tuple[bool | None, str]:
         connection=post,
     )
     try:
-        return bool(letter.send()), ""
+        return Fate(sent=bool(letter.send()))
     except (SMTPResponseException, SMTPRecipientsRefused) as refused:
-        return False, _said(refused)
+        return Fate(sent=False, trouble=_said(refused))
     except OSError as wrong:
-        return None, _said(wrong)
+        return Fate(sent=None, trouble=_said(wrong))
     finally:
         with suppress(OSError):  # what was said of the letter counts, not how the call ended
             post.close()

@@ -33,6 +33,7 @@ from maintenance.reads.due_words import counted
 NAMED = 12  # due items written out in a message; the list itself is one link away
 LINES = 30  # lines of each other kind
 DAYS_SHOWN = dt.timedelta(days=14)
+OUT_BY = dt.timedelta(minutes=20)  # a message that is not out by then waits for something
 # A daily turn is missed at midnight and never overdue; one missed earlier than this is no news.
 MISSED_SINCE = dt.timedelta(days=2)
 GRAVE = (MattersFor.SAFETY, MattersFor.COMPLIANCE)
@@ -289,7 +290,7 @@ class PostLine:
 def post_line(site: Site, now: dt.datetime) -> PostLine:
     """What the post did not take at a site."""
     found = standing_of(unsent(now, site), now)
-    troubled = [one for one in found if one.trouble or one.next in (Next.NOT_KNOWN, Next.TOO_LATE)]
+    troubled = [one for one in found if one.trouble or one.number > 1 or now - one.message.made_at > OUT_BY]
     given_up = [one for one in troubled if one.next in (Next.NOT_KNOWN, Next.TOO_LATE)]
     words = {Next.NOT_KNOWN: "not known whether it went out", Next.TOO_LATE: "not sent in time"}
     lost = tuple(

@@ -72,6 +72,21 @@ def test_a_server_that_is_not_there_is_waited_for_until_the_day_is_over(
     )
 
 
+def test_a_server_that_does_not_open_is_asked_once_a_round_and_all_that_wait_are_counted(
+    site: Site, office: PostOffice, morning: Clock
+) -> None:
+    for n in range(3):
+        reachable(site=site, role=Role.SUPERVISOR, name=f"Person{n} Holm")
+    morning.forward(days=1)
+    assert tasks.write_messages() == "4 written"
+    office.mood = "shut"
+    assert tasks.send_messages() == "0 sent; 1 not sent"
+    morning.forward(minutes=21)
+    assert post_line(site, morning.now).says.startswith("4 messages could not be sent yet and will be tried again.")
+    office.mood = "takes all"
+    assert tasks.send_messages() == "4 sent; 0 not sent"
+
+
 def test_a_letter_without_an_answer_is_repeated_once_and_then_named(
     site: Site, office: PostOffice, morning: Clock
 ) -> None:
