@@ -48,6 +48,12 @@ class Plant:
         """The plant's date in the story."""
         return self.clock.now.astimezone(self.days.zone).date()
 
+    def time_written(self, minutes: float = 0) -> str:
+        """So many minutes from now, as people write it: a time of day, around midnight with its day."""
+        moments = [self.clock.now + dt.timedelta(minutes=more) for more in (minutes, -60, 60)]
+        then, before, after = (moment.astimezone(self.days.zone) for moment in moments)
+        return f"{then:%H:%M}" if before.date() == after.date() else f"{then:%Y-%m-%d %H:%M}"
+
     def person(self, part: Part) -> Person:
         """The person who plays a part."""
         return self.people[part.name]

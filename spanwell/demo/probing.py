@@ -52,11 +52,6 @@ class Place:
         season = math.cos((self.day.timetuple().tm_yday - 218) * 2 * math.pi / 365)
         return 10.0 + 3.6 * season + self.probe.chance.uniform(-0.4, 0.4)
 
-    def clock_text(self, minutes: float = 0) -> str:
-        """The time of day at the plant, so many minutes on, as people write it."""
-        moment = self.plant.clock.now + dt.timedelta(minutes=minutes)
-        return f"{moment.astimezone(self.plant.days.zone):%H:%M}"
-
 
 def read_cups(place: Place, bottles: tuple[str, str], *, water: float) -> dict[str, str]:
     """What is typed for two buffers: lot, temperature, millivolts, display, seconds, steady."""
@@ -92,9 +87,9 @@ def before(place: Place, *, water: float, last: bool) -> dict[str, str]:
         "hold": "on" if place.held else "off",
     }
     if place.held:
-        fields["hold_on_at"] = place.clock_text(-6)
+        fields["hold_on_at"] = place.plant.time_written(-6)
     if place.held and last:
-        fields["hold_off_at"] = place.clock_text(MINUTES_A_SET)
+        fields["hold_off_at"] = place.plant.time_written(MINUTES_A_SET)
     return fields
 
 
@@ -154,7 +149,7 @@ def _further(place: Place, part: Part, check: Check, stage: str, fields: dict[st
     draft = begin_draft(requirement=place.requirement, by=who, stage=stage, check=check)
     carried = dict(draft.typed["fields"])
     if place.held and stage == "as left":
-        carried["hold_off_at"] = place.clock_text(MINUTES_A_SET)
+        carried["hold_off_at"] = place.plant.time_written(MINUTES_A_SET)
     return sign(place, draft, carried | fields, part)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -288,18 +287,13 @@ def requirement(plant: Plant, one: Round) -> Requirement:
     return rows.get(site=plant.site, position__tag=one.tag, method=one.method)
 
 
-def _clock(plant: Plant, minutes: int) -> str:
-    moment = plant.clock.now + dt.timedelta(minutes=minutes)
-    return f"{moment.astimezone(plant.days.zone):%H:%M}"
-
-
 def _hold(plant: Plant, one: Round, *, last: bool) -> dict[str, str]:
     if not one.asked:
         return {}
     if not one.held:
         return {"hold": "off"}
-    fields = {"hold": "on", "hold_on_at": _clock(plant, -5)}
-    return fields | ({"hold_off_at": _clock(plant, MINUTES)} if last else {})
+    fields = {"hold": "on", "hold_on_at": plant.time_written(-5)}
+    return fields | ({"hold_off_at": plant.time_written(MINUTES)} if last else {})
 
 
 def _sign(plant: Plant, one: Round, draft: Draft, fields: Mapping[str, str], part: Part) -> Check:

@@ -25,7 +25,7 @@ from spanwell.demo import building, cast, keepsake
 from spanwell.demo.building import NotADemo, build
 from spanwell.demo.clock import Days, Script, StoryClock, at_the_time_of
 from spanwell.demo.keepsake import Keepsake
-from spanwell.demo.plant import REGISTER
+from spanwell.demo.plant import REGISTER, Plant
 from spanwell.demo.probes import Probe, State, theory, typed
 from spanwell.demo.references import AWAY, REFERENCES, REFUSED
 from spanwell.demo.rounds import ROUNDS, Round
@@ -112,6 +112,14 @@ def test_days_are_the_plants_also_across_a_change_of_the_clock() -> None:
     assert days.at(0, "07:00") == dt.datetime(2026, 11, 25, 14, 0, tzinfo=dt.UTC)
     assert days.at(30, "07:00") == dt.datetime(2026, 10, 26, 13, 0, tzinfo=dt.UTC)
     assert days.ago(45) == dt.datetime(2026, 11, 26, 4, 45, tzinfo=dt.UTC)
+
+
+def test_times_are_written_with_their_day_around_midnight() -> None:
+    now = dt.datetime(2026, 11, 26, 7, 3, tzinfo=dt.UTC)  # 00:03 in Denver
+    plant = Plant(Days(now, DENVER), Script(StoryClock(now), now), address="")
+    assert (plant.time_written(-6), plant.time_written(20)) == ("2026-11-25 23:57", "2026-11-26 00:23")
+    plant.clock.wait(4 * 60)
+    assert (plant.time_written(-6), plant.time_written(20)) == ("03:57", "04:23")
 
 
 def test_scenes_are_played_in_order_of_time_and_never_backwards() -> None:
