@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from django.db.models import Prefetch
 from django.urls import reverse
 
 from assets.compute.numbers import read_number
@@ -15,7 +16,16 @@ from assets.permissions import OPERATORS, Desk
 from assets.reads.site_rules import rules_on
 from maintenance import hooks
 from maintenance.compute.handover import CARRIED, HAPPENED, LEFT, Told, in_order
-from maintenance.models import Handover, HandoverItem, Lockout, Override, OverrideLook, Performance, WorkOrder
+from maintenance.models import (
+    Application,
+    Handover,
+    HandoverItem,
+    Lockout,
+    Override,
+    OverrideLook,
+    Performance,
+    WorkOrder,
+)
 from maintenance.reads.due import DueFilter, due_page
 from maintenance.reads.due_words import Shown
 
@@ -84,9 +94,10 @@ def _overrides(site: Site, by: Person) -> Iterator[Told]:
 
 
 def _lockouts(site: Site) -> Iterator[Told]:
-    for one in Lockout.objects.at(site).open().select_related("position").order_by("number"):
-        hung = one.applications.filter(removed_at__isnull=True).select_related("lock", "applied_by").order_by("id")
-        owners = ", ".join(f"{lock.lock.number} {lock.applied_by.name}" for lock in hung)
+    hung = Application.objects.on().select_related("lock", "applied_by").order_by("id")
+    rows = Lockout.objects.at(site).open().select_related("position").order_by("number")
+    for one in rows.prefetch_related(Prefetch("applications", queryset=hung, to_attr="hung")):
+        owners = ", ".join(f"{lock.lock.number} {lock.applied_by.name}" for lock in one.hung)  # type: ignore[attr-defined]
         yield Told(
             part=CARRIED,
             kind="Locked",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
@@ -9,6 +10,7 @@ from django.db.models import Prefetch
 from assets.permissions import SUPERVISORS, Desk
 from maintenance.compute.walk import days_said
 from maintenance.models import CheckPoint, LineKind, PointLine, Round
+from maintenance.queries import CheckPointQuerySet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,9 +44,22 @@ class RoundPage:
 
 def round_page(desk: Desk, row: Round) -> RoundPage:
     """Return what the page of a round shows; the same number of queries for few and many check points."""
+    return _round_page(desk, row, tuple(_with_lines(row.points.standing())))
+
+
+def rounds_list(desk: Desk) -> tuple[RoundPage, ...]:
+    """Return every round that is walked, with its check points; the same number of queries for few and many."""
+    points = Prefetch("points", queryset=_with_lines(CheckPoint.objects.standing()), to_attr="walked")
+    rows = Round.objects.at(desk.site).standing().select_related("plan").prefetch_related(points)
+    return tuple(_round_page(desk, row, row.walked) for row in rows)  # type: ignore[attr-defined]
+
+
+def _with_lines(points: CheckPointQuerySet) -> CheckPointQuerySet:
     lines = PointLine.objects.filter(ended_at__isnull=True).select_related("position", "twin")
-    points = row.points.standing().select_related("position")
-    points = points.prefetch_related(Prefetch("lines", queryset=lines, to_attr="asked"))
+    return points.select_related("position").prefetch_related(Prefetch("lines", queryset=lines, to_attr="asked"))
+
+
+def _round_page(desk: Desk, row: Round, points: Iterable[CheckPoint]) -> RoundPage:
     return RoundPage(
         round=row,
         days=days_said(row.days),
@@ -72,8 +87,3 @@ def _line(line: PointLine) -> AskedLine:
         kind=LineKind(line.kind).label.partition(":")[0],
         says="; ".join(one for one in said if one),
     )
-
-
-def rounds_list(desk: Desk) -> tuple[RoundPage, ...]:
-    """Return every round that is walked, with its check points."""
-    return tuple(round_page(desk, row) for row in Round.objects.at(desk.site).standing().select_related("plan"))

@@ -108,4 +108,5 @@ def lines_of(stop: WalkStop) -> list[PointLine]:
     """Return what a check point asked when its walk was begun, whatever it asks by now."""
     begun = stop.walk.begun_at
     asked = PointLine.objects.filter(point_id=stop.point_id, added_at__lte=begun)
-    return list(asked.filter(Q(ended_at__isnull=True) | Q(ended_at__gt=begun)).select_related("position", "twin"))
+    standing = asked.filter(Q(ended_at__isnull=True) | Q(ended_at__gt=begun))
+    return list(standing.select_related("point", "position", "twin"))

@@ -1,4 +1,4 @@
-"""The due list at 100, 10,000 and 100,000 open due items, beside a bare view of the same 50 rows."""
+"""The due list at 100 to 100,000 open due items, beside a bare view of the same 50 rows."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def due(folder: Path, asked: argparse.Namespace) -> None:
     from tests.benchmarks import due_list
 
     say("Due list: the page beside a bare view that draws the same 50 rows by raw SQL into as many bytes")
-    sizes = [100, 10_000, *([100_000] if asked.hundred_thousand else [])]
+    sizes = [100, 1_000, 10_000, *([100_000] if asked.hundred_thousand else [])]
     again = due_list.compare(folder, sizes, rounds=asked.rounds, calls=asked.calls)
     if asked.profile:
         profiled(again, times=20)
