@@ -255,7 +255,9 @@ def _hint_of(bound: BoundField, hint: str) -> str:
     parts = [hint.removesuffix(".")] if hint else []
     if _is_signed(bound):
         parts.insert(0, "Choose + or \u2212, then the number")
-    if not bound.field.required and not isinstance(bound.field.widget, forms.CheckboxInput):
+    if needed_for := getattr(bound.field, "needed_for", ""):
+        parts.append(f"Needed for {needed_for}; else it may be left empty")
+    elif not bound.field.required and not isinstance(bound.field.widget, forms.CheckboxInput):
         parts.append("May be left empty")
     return hint if parts == [hint.removesuffix(".")] else ". ".join(parts) + "." if parts else ""
 

@@ -127,14 +127,21 @@ def _value_faults(position: Position, typed: OverrideTyped) -> list[Reason]:
             read_number(text, decimal_mark=position.site.decimal_mark)
         except NotANumber as wrong:
             faults.append(Reason(str(wrong), name))
-    if forced or typed.unit.strip():
-        try:
-            code = unit_of(typed.unit).code
-            if position.unit and not same_quantity(code, position.unit):
-                faults.append(Reason(f"{position.tag} reads in {position.unit}; choose a unit of that.", "unit"))
-        except UnknownUnit as wrong:
-            faults.append(Reason(str(wrong), "unit"))
-    return faults
+    return [*faults, *_unit_faults(position, typed, forced=forced)]
+
+
+def _unit_faults(position: Position, typed: OverrideTyped, *, forced: bool) -> list[Reason]:
+    if not typed.unit.strip() and not forced:
+        return []
+    if not typed.unit.strip() and position.unit:
+        return [Reason(f"Choose the unit of the value, like {position.unit}.", "unit")]
+    try:
+        code = unit_of(typed.unit).code
+    except UnknownUnit as wrong:
+        return [Reason(str(wrong), "unit")]
+    if position.unit and not same_quantity(code, position.unit):
+        return [Reason(f"{position.tag} reads in {position.unit}; choose a unit of that.", "unit")]
+    return []
 
 
 def _time_faults(

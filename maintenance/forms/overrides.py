@@ -56,6 +56,9 @@ class OverrideForm(KeyedForm):
 
     def __init__(self, *args: Any, desk: Desk, position: Position, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        for name in ("value", "unit", "basis"):
+            self.fields[name].needed_for = "a forced value"  # type: ignore[attr-defined]
+        self.fields["cannot_wait"].needed_for = "what was put on unapproved"  # type: ignore[attr-defined]
         codes = codes_for(position.unit) if position.unit else ()
         choices = [("", "no unit"), *((code, code) for code in codes)]
         self.fields["unit"].choices = choices  # type: ignore[attr-defined]
