@@ -6,6 +6,7 @@ import datetime as dt
 import sys
 import time
 
+from django.db import connections
 from django.utils import timezone
 
 from assets.models import Role
@@ -53,7 +54,14 @@ def stand_still_before(step: str, minutes: int) -> None:
     tasks.send_messages()
 
 
-def do() -> None:
-    """Do what the command line asks for: a function of this module and what it is given."""
-    name, *given = sys.argv[-1].split(", ")
+def do(asked: str) -> None:
+    """Do what is asked: a function of this module and what it is given."""
+    name, *given = asked.split(", ")
     globals()[name](*[int(word) if word.isdecimal() else word for word in given])
+
+
+def answer_until_the_end() -> None:
+    """Do what stands in each line; a process that was killed is never the one that goes on."""
+    for line in sys.stdin:
+        do(line.strip())
+        connections.close_all()

@@ -5,16 +5,20 @@ from __future__ import annotations
 import os
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
 from tests.maintenance.messages.post_office import PostOffice, post_office
 
-pytestmark = pytest.mark.sqlite
+# The database of the test run is asked for so that it is there to be copied.
+pytestmark = [pytest.mark.sqlite, pytest.mark.django_db]
 ROOT = Path(__file__).resolve().parents[3]
 
 
@@ -34,24 +38,28 @@ class Worker:
             "SPANWELL_MAIL_FROM": "spanwell@works.example",
         }
 
-    def started(self, asked: str) -> subprocess.Popen[str]:
-        call = f"import sys; sys.argv.append({asked!r}); from tests.maintenance.messages import inside; inside.do()"
-        command = [sys.executable, str(ROOT / "manage.py"), "shell", "-v", "0", "-c", call]
-        return subprocess.Popen(command, env=self.environment, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+    def started(self, call: str) -> subprocess.Popen[str]:
+        command = [sys.executable, str(ROOT / "manage.py"), "shell", "-v", "0", "-c"]
+        command.append(f"from tests.maintenance.messages import inside; inside.{call}")
+        return subprocess.Popen(
+            command, env=self.environment, cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+        )
 
-    def does(self, asked: str) -> str:
-        """Let a process do it to its end; return what it said."""
-        said, _ = self.started(asked).communicate(timeout=60)
-        return said.strip()
+    def does(self, *asked: str) -> list[str]:
+        """Let a new process do one thing after the other; return what it said of each."""
+        said, _ = self.started("answer_until_the_end()").communicate("\n".join(asked), timeout=120)
+        return said.splitlines()
 
     def is_killed(self, asked: str) -> None:
         """Kill a process -9 where it stands still."""
-        process = self.started(asked)
+        process = self.started(f"do({asked!r})")
         assert process.stdout
+        assert process.stdin
         assert process.stdout.readline() == "standing still\n"
         process.send_signal(signal.SIGKILL)
         assert process.wait(20) == -signal.SIGKILL
         process.stdout.close()
+        process.stdin.close()
 
 
 @pytest.fixture
@@ -61,13 +69,15 @@ def office() -> Iterator[PostOffice]:
 
 
 @pytest.fixture(scope="module")
-def plant(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The data folder of a site with one message to send."""
+def plant(tmp_path_factory: pytest.TempPathFactory, django_db_setup: None) -> Path:
+    """The data folder of a site with one message to send; its empty tables are a copy of the test run's."""
     folder = tmp_path_factory.mktemp("plant")
-    made = Worker(folder, port=9)
-    migrate = [sys.executable, str(ROOT / "manage.py"), "migrate", "--verbosity=0"]
-    subprocess.run(migrate, env=made.environment, cwd=ROOT, check=True, timeout=120)
-    assert made.does("make") == "1 written"
+    with (
+        closing(sqlite3.connect(connection.settings_dict["NAME"])) as tests,
+        closing(sqlite3.connect(folder / "spanwell.sqlite3")) as own,
+    ):
+        tests.backup(own)
+    assert Worker(folder, port=9).does("make") == ["1 written"]
     return folder
 
 
@@ -82,11 +92,12 @@ def test_killed_between_sending_and_marking_a_letter_is_repeated_once_and_never_
 ) -> None:
     worker.is_killed("stand_still_before, marking, 0")
     assert len(office.letters) == 1
-    # Another worker a moment later cannot know that the first one is dead: it waits.
-    assert worker.does("send, 5") == "1 [(None, False)]"
-    assert len(office.letters) == 1
-    assert worker.does("send, 20") == "1 [(None, False), (True, True)]"
-    assert worker.does("send, 60") == "1 [(None, False), (True, True)]"
+    # Another worker a moment later cannot know that the first one is dead: it waits. Then it repeats, and never again.
+    assert worker.does("send, 5", "send, 20", "send, 60") == [
+        "1 [(None, False)]",
+        "1 [(None, False), (True, True)]",
+        "1 [(None, False), (True, True)]",
+    ]
     assert len(office.letters) == 2
     assert len({letter["Message-ID"] for letter in office.letters}) == 1
 
@@ -98,5 +109,5 @@ def test_killed_twice_it_is_not_sent_a_third_time_and_killed_before_sending_it_g
     assert office.letters == []
     worker.is_killed("stand_still_before, marking, 20")
     assert len(office.letters) == 1
-    assert worker.does("send, 60") == "1 [(None, False), (None, False)]"
+    assert worker.does("send, 60") == ["1 [(None, False), (None, False)]"]
     assert len(office.letters) == 1
