@@ -32,6 +32,7 @@ from maintenance.reads.reliability import reliability_of
 from tests.assets.signed_in import browser_of
 from tests.conftest import Clock
 from tests.make import make_area, make_asset, make_fitting, make_person, make_position, make_site
+from tests.make_checks import FAILING, Bench
 from tests.make_locks import make_pump
 from tests.make_orders import make_started
 from tests.make_upkeep import make_done, make_order, make_override, make_plan, open_item
@@ -79,6 +80,14 @@ def test_the_kind_follows_from_what_raised_it() -> None:
     assert usual_type(origin_key="check-12-order", has_plan=True, matters_for="other") == OrderType.DEFERRED
     assert usual_type(origin_key=None, has_plan=True, matters_for="safety") == OrderType.PREVENTIVE
     assert usual_type(origin_key=None, has_plan=False, matters_for="safety") == ""
+
+
+def test_a_failed_check_raises_corrective_work(clock: Clock) -> None:
+    bench = Bench()
+    bench.check(FAILING)
+    order = WorkOrder.objects.get()
+    # pH of treated water is for compliance, so it is immediate until a person says otherwise.
+    assert (order.type, order.plan) == (OrderType.IMMEDIATE, bench.plan)
 
 
 def test_a_person_chooses_the_kind_when_raising_and_again_when_planning(
