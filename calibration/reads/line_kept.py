@@ -16,7 +16,7 @@ from calibration.compute.line_control import LineInUse, control
 from calibration.compute.line_working import FOR_LIMITS, LineOfPoints
 from calibration.compute.methods import METHODS
 from calibration.compute.reporting import places_of
-from calibration.models import ReadingSet, Requirement
+from calibration.models import Outcome, ReadingSet, Requirement
 from calibration.reads.line import stored_line, stored_points
 from calibration.reads.stored import judged_in
 
@@ -79,21 +79,29 @@ def line_kept(requirement: Requirement) -> LineKept | None:
 
 def _sets(requirement: Requirement) -> list[ReadingSet]:
     return list(
-        ReadingSet.objects.filter(check_of__requirement=requirement, kind__in=("as found", "as left"))
-        .filter(outcome__valid=True, check_of__replaced_by__isnull=True, check_of__withdrawals__isnull=True)
+        ReadingSet.objects.filter(check_of__requirement=requirement, check_of__replaced_by__isnull=True)
         .select_related("outcome", "check_of")
-        .prefetch_related("entries")
+        .prefetch_related("entries", "check_of__withdrawals")
         .order_by("performed_at", "pk")
     )
 
 
 def _newest_stretch(sets: Sequence[ReadingSet]) -> list[ReadingSet]:
-    """Return the sets of the instrument fitted now, from its last adjustment on."""
+    """Return the good sets of the instrument fitted now, from its last adjustment on.
+
+    An adjustment ends a stretch whatever its own readings came to.
+    """
     if not sets:
         return []
     mine = [of for of in sets if of.check_of.asset_id == sets[-1].check_of.asset_id]
     begin = max((place for place, of in enumerate(mine) if _adjusted(of)), default=0)
-    return [of for of in mine[begin:] if not of.same_as_found]
+    return [of for of in mine[begin:] if _good(of)]
+
+
+def _good(of: ReadingSet) -> bool:
+    outcome: Outcome | None = getattr(of, "outcome", None)
+    read = of.kind != "confirming" and not of.same_as_found
+    return read and outcome is not None and outcome.valid and not of.check_of.withdrawals.all()
 
 
 def _adjusted(of: ReadingSet) -> bool:

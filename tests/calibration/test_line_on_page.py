@@ -117,6 +117,30 @@ def test_later_checks_hold_to_the_line_until_the_instrument_moves(ground: Ground
     assert "The line, by its check standards" in html and "outside: has it moved?" in html and "holds" in html
 
 
+@pytest.mark.parametrize("ground", ["pressure"], indirect=True)
+@pytest.mark.parametrize("vented", ["yes", "no"])
+def test_an_adjustment_begins_a_new_line_whatever_its_readings_came_to(
+    ground: Ground, clock: Clock, vented: str
+) -> None:
+    place = place_of(ground, {}, earlier={})
+    signed(ground, place)
+    clock.forward(hours=1)
+    check = signed(ground, place, next="more")
+    left = begin_draft(requirement=place.requirement, by=ground.operator, stage="as left", check=check)
+    again = replace(place, draft=left)
+    answer = again.post(ground.named({**ground.case.good, "vented": vented}, "as left"), sign=True, done="adjusted")
+    assert answer.status_code == 302, answer.content.decode()
+    assert history_of(place.requirement).line is None
+    clock.forward(hours=1)
+    newest = signed(ground, place)
+    told = history_of(place.requirement).line
+    if vented == "no":  # nothing good was read after it: the next good check begins the line
+        assert told is None
+    else:
+        assert told is not None and (told.check, told.kind) == (check.number, "as left")
+        assert [one.check for one in told.checks] == [newest.number]
+
+
 def _outcome(check: Check) -> Any:
     return check.sets.get(kind="as found").outcome
 
