@@ -230,3 +230,30 @@ def test_without_script_the_plant_asks_and_two_people_on_one_walk_are_told_plain
     ruth.open("/walk/1/")
     ruth.sees("700 kPa", "not good: a drop a second")
     assert StopAnswer.objects.counting().get().written_by == plant.ruth
+
+
+def test_what_one_person_wrote_without_signal_is_not_sent_by_another(plant: Plant, open_page: OpenPage) -> None:
+    ines = Hands(open_page())
+    ines.sign_in(plant.ines)
+    ines.open("/walk/")
+    begin(ines)
+    ines.sees("Check point 1 of 8")
+    until_kept(ines.page, 10)
+    phone = ines.page.context
+    phone.set_offline(True)
+    good(ines, "Screen")
+    save(ines, 2)
+    ines.sees("Kept on this phone")
+    phone.clear_cookies()
+    phone.set_offline(False)
+    ruth = Hands(ines.page)
+    ruth.sign_in(plant.ruth)
+    ruth.open("/walk/1/")
+    ruth.sees("What somebody else wrote lies on this phone too; it is sent when they sign in here again.")
+    assert not StopAnswer.objects.exists()
+    until_kept(ruth.page, 10)
+    phone.clear_cookies()
+    ines.sign_in(plant.ines)
+    ines.open("/walk/1/")
+    ines.sees("1 done")
+    assert StopAnswer.objects.get().written_by == plant.ines

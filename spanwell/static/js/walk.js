@@ -38,6 +38,7 @@ const part = (name) => document.querySelector(`[data-${name}]`);
 function tell(says) {
   const kept = mine();
   part("kept").hidden = kept.length === 0;
+  part("others").hidden = all().length === kept.length;
   if (kept.length) {
     part("kept-at").textContent = clock(Math.min(...kept.map((one) => one.at)));
     const many = kept.filter((one) => one.number).length;
@@ -332,6 +333,8 @@ form?.addEventListener("submit", submitted);
 part("kept-send").addEventListener("click", sync);
 document.querySelector("form[action$='/sign-out/']")?.addEventListener("submit", () => navigator.serviceWorker?.controller?.postMessage({ forget: true }));
 addEventListener("online", sync);
+// The page came back out of the browser's memory: it may be sent anew.
+addEventListener("pageshow", () => form && (delete form.dataset.busy, delete form.dataset.plain));
 addEventListener("offline", () => signal(false));
 setInterval(sync, AGAIN);
 signal(navigator.onLine);

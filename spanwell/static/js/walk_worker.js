@@ -34,8 +34,8 @@ async function keep({ person, walk, pages, stills }) {
   await fresh.put(OF, new Response(`${person} ${walk}`));
   for (const url of pages) {
     if (await fresh.match(url)) continue;
-    const answer = await fetch(url, { credentials: "same-origin" });
-    if (answer.redirected) return forget(); // signed out meanwhile
+    const answer = await fetch(url, { credentials: "same-origin", redirect: "manual" });
+    if (answer.type === "opaqueredirect") return forget(); // signed out meanwhile
     if (answer.ok) await fresh.put(url, answer);
   }
   const files = await caches.open(STILLS);
