@@ -189,7 +189,16 @@ def test_only_a_supervisor_takes_one_in(site, role) -> None:
 
 
 @pytest.mark.parametrize(
-    ("file", "words"), [("tag;µ".encode("latin-1"), "not in UTF-8"), (b"PK\x03\x04\0\0", "no table of text")]
+    ("file", "words"),
+    [
+        ("tag;µ".encode("latin-1"), "not in UTF-8"),
+        (b"\x01\0", "no table of text"),
+        (b"PK\x03\x04\0\0", "no spreadsheet of the kind XLSX"),
+        (b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1\0", "older kind XLS, or one with a password"),
+        (b"%PDF-1.7", "This is a PDF"),
+        (b"\x89PNG\r\n", "This is a picture"),
+        (b"\xef\xbb\xbf\n<html><table>", "page of the web"),
+    ],
 )
 def test_a_file_that_is_no_text_is_refused_at_its_field(site, file, words) -> None:
     with pytest.raises(Refusal, match=words) as refused:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import io
 import zipfile
@@ -59,3 +60,41 @@ def test_a_small_file_that_unpacks_without_end_is_refused() -> None:
         packed.writestr("xl/worksheets/sheet1.xml", b"0" * 61_000_000)
     with pytest.raises(NotAWorkbook, match="far more"):
         rows_in(file.getvalue())
+
+
+def packed_with(name: str, content: bytes = b"x") -> bytes:
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w") as packed:
+        packed.writestr(name, content)
+    return file.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (packed_with("xl/workbook.bin"), "kind XLSB"),
+        (packed_with("mimetype", b"application/vnd.oasis.opendocument.spreadsheet"), "kind ODS"),
+        (packed_with("word/document.xml"), "a text or slides"),
+        (packed_with("xl/workbook.xml", b"<workbook/>"), "cannot be read as a spreadsheet"),
+        (workbook_of({"Checks": ROWS})[:-30], "no spreadsheet"),
+        (
+            packed_with("xl/workbook.xml", b'<workbook xmlns="http://purl.oclc.org/ooxml/spreadsheetml/main"/>'),
+            "Strict Open XML",
+        ),
+    ],
+)
+def test_another_kind_of_packed_file_is_named(content: bytes, words: str) -> None:
+    with pytest.raises(NotAWorkbook, match=words):
+        rows_in(content)
+
+
+@pytest.mark.parametrize("at", range(100, 5000, 173))
+def test_a_torn_byte_gives_a_sentence_or_the_rows(at: int) -> None:
+    content = bytearray(workbook_of({"Checks": ROWS}))
+    content[at % len(content)] ^= 0xFF
+    with contextlib.suppress(NotAWorkbook):  # and nothing else
+        assert len(rows_in(bytes(content))) <= len(ROWS)
+
+
+def test_a_control_character_is_written_as_one_that_a_spreadsheet_can_hold() -> None:
+    assert rows_in(workbook_of({"Checks": [["a\x01b"]]})) == [["a\ufffdb"]]

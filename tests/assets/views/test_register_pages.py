@@ -8,6 +8,8 @@ import io
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from assets.compute.register_workbook import write_workbook
+from assets.compute.workbook import rows_in, workbook_of
 from assets.models import Event, Position, Role
 from tests.assets.signed_in import browser_of
 from tests.make import make_area, make_person, make_site
@@ -99,6 +101,7 @@ def test_another_content_under_the_same_hash_is_refused(client) -> None:
     [
         ({"text": "tag;µ", "encoding": "latin-1"}, "not in UTF-8"),
         ({"text": "PK\0\0"}, "no table of text"),
+        ({"text": "PK\x03\x04\0", "encoding": "ascii"}, "no spreadsheet of the kind XLSX"),
         ({"text": ""}, "The file is empty"),
         ({"text": "x" * 1_000_001}, "larger than 1000 kB"),
     ],
@@ -123,6 +126,26 @@ def test_the_export_comes_back_as_the_same(client, site) -> None:
     again = client.post(PATH, {"file": SimpleUploadedFile("out.csv", out.content, "text/csv")})
     assert {step.state for step in again.context["looked"].steps} == {"same"}
     assert client.post("/plant/export.csv").status_code == 405
+
+
+def test_a_spreadsheet_goes_the_same_way_and_comes_back_as_one(client, site) -> None:
+    assert "XLSX" in client.get(PATH).content.decode()
+    rows = list(csv.DictReader(io.StringIO(BAD, newline="")))
+    shown = client.post(PATH, {"file": SimpleUploadedFile("tags.xlsx", write_workbook(rows))})
+    assert shown.status_code == 422 and "tags.xlsx, sheet Register" in shown.content.decode()
+    file = client.post(PATH, {**carried(shown), "do": "faults"})
+    assert "rows to mend.xlsx" in file["Content-Disposition"]
+    heading, row = rows_in(file.content)
+    assert dict(zip(heading, row, strict=True))["what is wrong"].count("Write") >= 1
+    two = workbook_of({"Notes": [["x"]], "Register": [list(rows[0]), list(rows[0].values())]})
+    shown = client.post(PATH, {"file": SimpleUploadedFile("tags.xlsx", two)})
+    assert shown.status_code == 200 and "not read: Notes" in shown.content.decode()
+    assert client.post(PATH, {**carried(shown), "do": "take"})["Location"] == "/plant/"
+    assert [one.tag for one in Position.objects.all()] == ["AIT-1"]
+    out = client.get("/plant/export.xlsx")
+    assert "register 2026-11-25.xlsx" in out["Content-Disposition"]
+    again = client.post(PATH, {"file": SimpleUploadedFile("out.xlsx", out.content)})
+    assert {step.state for step in again.context["looked"].steps} == {"same"}
 
 
 def test_a_semicolon_file_is_read_too(client, site) -> None:
