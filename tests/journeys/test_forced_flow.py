@@ -21,9 +21,9 @@ from tests.make import make_person, make_position, make_site, make_use
 
 PROOF = "Your PIN or password"
 HERE = ZoneInfo("America/Denver")
-FORCED = "flow on the HMI: 38.0 L/s"
+FORCED = "Flow on the HMI: 38.0 L/s"
 TYPED = {
-    "What is forced or defeated": "flow on the HMI",
+    "What is forced or defeated": "Flow on the HMI",
     "Value it is forced to": "38.0",
     "What the value rests on": "weir at the intake, read at 06:50",
     "Because": "maintenance",
@@ -91,7 +91,7 @@ def ask(ines: Hands, plant: Plant) -> None:
     ines.write({"Because": "reads zero since 06:20, liner lifted", "Until when at the latest": "2026-11-28 06:00"})
     ines.choose("Unit", "L/s")
     ines.press("Write it down")
-    ines.sees(FORCED, "Asked for", "Next: another person approves it", "paces P-31")
+    ines.sees(FORCED, "Asked for", "Next: another person approves it", "Paces P-31")
     assert ines.page.get_by_role("link", name="Approve it").count() == 0
 
 
@@ -139,28 +139,33 @@ def hand_over(hands: Hands, words: str) -> None:
     hands.sees("Not taken over yet", "1 of 1", words)
 
 
-def take_over(hands: Hands, plant: Plant, *, was: str, number: int, words: str = "") -> None:
-    """See who carries it still, leave the tick away once, then tick, sign and carry it."""
-    stands(hands, plant, f"{was} carries it.")
-    hands.open("/")
-    hands.follow(f"Handover {number} of {was}")
-    hands.sees(f"what you leave stays with {was}", "Not taken over yet")
+def takes_nothing(hands: Hands, plant: Plant, *, was: str) -> None:
+    """Sign without a tick: told in words, and who hands over goes on carrying it."""
+    hands.open("/handover/1/")
     hands.sign("Take over what I ticked")
     hands.sees("Nothing was taken over", "Choose what you take over.")
     stands(hands, plant, f"{was} carries it.")
-    hands.open(f"/handover/{number}/")
+
+
+def take_over(hands: Hands, *, was: str, number: int, words: str = "") -> None:
+    """See who carries it still, then tick it, sign and carry it."""
+    hands.open("/")
+    hands.sees(FORCED, f"{was} carries it.")
+    hands.follow(f"Handover {number} of {was}")
+    hands.sees(f"what you leave stays with {was}", "Not taken over yet")
     hands.page.get_by_text("I take it").click()
     hands.write({"Anything you saw differently": words})
     hands.sign("Take over what I ticked")
     hands.sees("Everything is taken over.", "You, ")
-    stands(hands, plant, "You carry it.")
+    hands.open("/")
+    hands.sees(FORCED, "You carry it.")
 
 
 def over_its_limit(mina: Hands, ruth: Hands, plant: Plant) -> None:
     """The time has passed: it says so, and says nothing of an end."""
-    stands(mina, plant, "Over its time limit", "until 28 November 2026, 06:00")
+    stands(mina, plant, "Over its time limit", "28 November 2026, 06:00")
     mina.open("/upkeep/forced/1/")
-    mina.sees("Over its time limit: restore it, or ask for more time")
+    mina.sees("Over its time limit: restore it, or ask for more time", "Over its time limit of 28 November 2026, 06:00")
     for words in ("Taken off", "Ended", "Works again"):
         expect(mina.page.locator("main")).not_to_contain_text(words)
     ruth.open("/review/")
@@ -197,7 +202,7 @@ def take_off(ines: Hands, plant: Plant) -> None:
     ines.sees("until then it stays in the list")
     ines.write({"What you did and saw": "HMI back to the live signal, new liner in"})
     ines.press("Write that it was taken off")
-    ines.sees("Taken off, not yet seen to work", "Next: another person sees that it works")
+    ines.sees("Taken off, not yet seen to work since 1 December 2026, 05:30", "Next: another person sees that it works")
     assert ines.page.get_by_role("link", name="I see that it works").count() == 0
     stands(ines, plant, "Taken off, not yet seen to work")
     ines.open("/upkeep/forced/1/works/")
@@ -220,7 +225,7 @@ def see_restored(joss: Hands, plant: Plant) -> None:
     joss.sees("Ended", "Nothing is left to do.", "moved from 36.4 to 38.1 L/s", "Joss Amadi")
     for path in ("/", "/review/", f"/tag/{plant.flow.label_code}/"):
         joss.open(path)
-        expect(joss.page.locator("main")).not_to_contain_text("flow on the HMI")
+        expect(joss.page.locator("main")).not_to_contain_text("Flow on the HMI")
     joss.open("/upkeep/forced/?show=ended")
     joss.sees(FORCED)
 
@@ -254,7 +259,8 @@ def test_a_flow_is_forced_for_a_week_handed_on_extended_and_seen_to_work(
 
     clock.set(2026, 11, 25, 18, 30, tz=HERE)
     hand_over(ines, "weir clogs with leaves, look before you read it")
-    take_over(joss, plant, was="Ines Calder", number=1, words="weir is clear now")
+    takes_nothing(joss, plant, was="Ines Calder")
+    take_over(joss, was="Ines Calder", number=1, words="weir is clear now")
     ines.open("/")
     ines.sees("Joss Amadi carries it.")
     clock.set(2026, 11, 26, 6, 30, tz=HERE)
@@ -263,7 +269,7 @@ def test_a_flow_is_forced_for_a_week_handed_on_extended_and_seen_to_work(
     stands(mina, plant, "Joss Amadi carries it.", "Not held against independent evidence since")
     joss.open("/")
     joss.sees("until then you carry it")
-    take_over(mina, plant, was="Joss Amadi", number=2)
+    take_over(mina, was="Joss Amadi", number=2)
     look(mina, "38.0", "2026-11-26 14:25")
     mina.sees("Next: look at it by 27 November 2026, 14:25")
 
@@ -272,7 +278,7 @@ def test_a_flow_is_forced_for_a_week_handed_on_extended_and_seen_to_work(
     extend(mina, ruth)
     clock.set(2026, 11, 28, 18, 30, tz=HERE)
     hand_over(mina, "liner comes on Monday")
-    take_over(ines, plant, was="Mina Aldous", number=3)
+    take_over(ines, was="Mina Aldous", number=3)
 
     clock.set(2026, 12, 1, 5, 30, tz=HERE)
     take_off(ines, plant)
