@@ -78,6 +78,7 @@ def _overrides(site: Site, by: Person) -> Iterator[Told]:
         mine = one.owner_id == by.pk
         seen = f"Held against evidence: {', '.join(looks[one.pk][-3:])}." if one.pk in looks else "Not looked at yet."
         value = f" {one.value} {one.unit}" if one.value else ""
+        rests = f" {one.rests_on_it[0].upper()}{one.rests_on_it[1:]}." if one.rests_on_it else ""
         limit = one.limit_at.astimezone(site.zone)
         yield Told(
             part=CARRIED if mine else LEFT,
@@ -88,7 +89,7 @@ def _overrides(site: Site, by: Person) -> Iterator[Told]:
             machine=not one.position.measures,
             matters_for=one.matters_for,
             title=f"{one.what}:{value}, ends {limit:%Y-%m-%d %H:%M}"[:200],
-            text=f"{'' if mine else f'{one.owner.name} carries it. '}{seen} {one.rests_on_it}"[:400].strip(),
+            text=f"{'' if mine else f'{one.owner.name} carries it. '}{seen}{rests}"[:400],
             path=one.get_absolute_url(),
         )
 

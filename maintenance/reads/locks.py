@@ -35,6 +35,7 @@ from maintenance.compute.lockout_off import fits_question
 from maintenance.compute.lockout_steps import Step, steps
 from maintenance.models import Application, Lockout
 from maintenance.permissions.locks import is_qualified, path_of
+from maintenance.reads.due_words import counted
 from maintenance.reads.locks_procedures import version_in_force
 from maintenance.reads.locks_story import hung_of, locks_of_anyone, stories_of, story_of
 
@@ -217,7 +218,7 @@ class ListRow:
     def age(self) -> str:
         """How long the oldest lock, or else the lockout, has been on."""
         hours = int((self.view.now - self.since).total_seconds() // 3600)
-        return f"{hours // 24} days" if hours >= 48 else f"{hours} hours" if hours else "under an hour"
+        return f"{hours // 24} days" if hours >= 48 else counted(hours, "hour") if hours else "under an hour"
 
 
 @dataclass(frozen=True, slots=True)

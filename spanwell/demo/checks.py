@@ -19,7 +19,7 @@ from maintenance.models import WorkOrder
 from spanwell.demo import cast
 from spanwell.demo.buffers import lot
 from spanwell.demo.cast import Part
-from spanwell.demo.ordering import accept
+from spanwell.demo.ordering import COATED, accept
 from spanwell.demo.plant import FIRST_DAY, Plant
 from spanwell.demo.probes import Probe, State
 from spanwell.demo.probing import (
@@ -200,7 +200,9 @@ def _exchange(plant: Plant, place: Place) -> None:
     check = as_found_lost(place, cast.TOMAS, "new probe, read only after it was adjusted")
     as_left(place, cast.TOMAS, check, ("7b", "10e"), done="adjusted")
     finish_step(step=steps[2], note=f"check {check.number}, passes as left", by=tomas)
-    finish_order(order=order, found="Glass slow and coated; probe 40-7702 replaced by 40-7801.", by=tomas)
+    finish_order(
+        order=order, found="Glass slow and coated; probe 40-7702 replaced by 40-7801.", failure=COATED, by=tomas
+    )
 
 
 def _order_at(plant: Plant, tag: str) -> WorkOrder:

@@ -13,6 +13,7 @@ from calibration.reads.seen import seen_of
 from maintenance.actions.order_steps import finish_step
 from maintenance.actions.orders import accept_order, finish_order, plan_order, start_order
 from spanwell.demo import cast
+from spanwell.demo.ordering import FILMED
 from spanwell.demo.plant import Plant
 from spanwell.demo.rounds import CHLORINE, FAILED, FLOW, REDOX, requirement
 from spanwell.demo.shelf import jar_lot
@@ -66,7 +67,8 @@ def _clean(plant: Plant) -> None:
     for step, note in zip(order.steps.order_by("number"), notes, strict=True):
         plant.clock.wait(15)
         finish_step(step=step, note=note, by=tomas)
-    finish_order(order=order, found="Film in the measuring cell; wiped, reads with the grab again.", by=tomas)
+    found = "Film in the measuring cell; wiped, reads with the grab again."
+    finish_order(order=order, found=found, failure=FILMED, by=tomas)
 
 
 def _accept(plant: Plant) -> None:

@@ -13,7 +13,7 @@ from maintenance.reads.locks_acceptance import FORCED, SELECTOR
 from spanwell.demo import cast
 from spanwell.demo.isolation import ACCEPTANCE, CLOSING
 from spanwell.demo.locking import Invited, Job, begin, hang, isolate, off, prove_dead
-from spanwell.demo.ordering import Wanted, ask_and_plan, order_for
+from spanwell.demo.ordering import WORN, Wanted, ask_and_plan, order_for
 from spanwell.demo.ordering import accept as accept_order
 from spanwell.demo.plant import Plant
 
@@ -82,7 +82,8 @@ def _pack(plant: Plant, job: Job) -> None:
         tell_after(lockout=job.lockout, name=part.name, how="spoken", by=noor)
     plant.clock.wait(14)
     _take_back(plant, job)
-    finish_order(order=order, found="Packing hard and grooved; replaced, drips 20 a minute.", by=noor)
+    found = "Packing hard and grooved; replaced, drips 20 a minute."
+    finish_order(order=order, found=found, failure=WORN, by=noor)
 
 
 def _take_back(plant: Plant, job: Job) -> None:

@@ -5,11 +5,17 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 
+from maintenance.actions.order_failures import FailureTyped
 from maintenance.actions.orders import accept_order, plan_order, raise_work_order
 from maintenance.models import WorkOrder
 from spanwell.demo import cast
 from spanwell.demo.cast import Part
 from spanwell.demo.plant import Plant
+
+COATED = FailureTyped(shows="reads wrong", mechanism="material", cause="operation", detected="functional test")
+FILMED = FailureTyped(shows="drifts", mechanism="instrument", cause="operation", detected="functional test")
+WORN = FailureTyped(shows="leaks outside", mechanism="material", cause="operation", detected="inspection")
+STRUCK = FailureTyped(shows="leaks inside", mechanism="external", cause="other", detected="upkeep")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +26,7 @@ class Wanted:
     title: str
     reason: str
     by: Part
+    type: str = "corrective deferred"
     steps: tuple[str, ...] = ()
     in_charge: Part = cast.TOMAS
     days: int = 7
@@ -37,6 +44,7 @@ def ask_for(plant: Plant, wanted: Wanted) -> WorkOrder:
         position=plant.tag(wanted.tag),
         title=wanted.title,
         reason=wanted.reason,
+        type=wanted.type,
         by=plant.person(wanted.by),
     )
 

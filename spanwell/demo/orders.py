@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from maintenance.actions.labour import TimeTyped, write_labour
 from maintenance.actions.order_steps import finish_step
 from maintenance.actions.orders import finish_order, start_order, wait_order, withdraw_order
 from spanwell.demo import cast
-from spanwell.demo.ordering import Wanted, ask_and_plan, ask_for, order_for
+from spanwell.demo.ordering import STRUCK, Wanted, ask_and_plan, ask_for, order_for
 from spanwell.demo.plant import Plant
 
 DOUBTFUL = Wanted(
@@ -71,7 +72,9 @@ def _mend_screen(plant: Plant) -> None:
     for step, note in zip(order.steps.order_by("number"), ("straightened on the bench", "no gap left"), strict=True):
         plant.clock.wait(35)
         finish_step(step=step, note=note, by=tomas)
-    finish_order(order=order, found="Panel bent by a branch; straightened, frame sound.", by=tomas)
+    write_labour(order=order, person=tomas, time=TimeTyped(minutes=80), by=tomas)
+    found = "Panel bent by a branch; straightened, frame sound."
+    finish_order(order=order, found=found, failure=STRUCK, by=tomas)
 
 
 def _wait_for_display(plant: Plant) -> None:

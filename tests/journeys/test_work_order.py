@@ -81,6 +81,15 @@ def work(ines: Hands, *, script: bool) -> None:
     ines.follow("Record the work as done")
     ines.write({"What was found and done": "Clogged junction, cleaned; reads right again."})
     ines.press("Record the work as done")
+    ines.sees("Tap one; “not known” is an answer too.")
+    for question, answer in (
+        ("How it showed", "Reads wrong"),
+        ("Mechanism", "Material"),
+        ("Cause", "Not known"),
+        ("Detected by", "Test or calibration"),
+    ):
+        ines.choose(question, answer)
+    ines.press("Record the work as done")
     ines.sees("Next: accept it", "You did the work")
 
 
