@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TypedDict
 
 LETTERS = 14  # height of a line of text, pixels
+NO_SPAN = 1e-300  # below this a span divided by its pixels is nothing
 ROOM = 20  # pixels left free above and below what is drawn
 
 
@@ -123,8 +124,9 @@ def ticks(low: float, high: float, *, about: int = 5) -> tuple[float, ...]:
 def axis_down(values: Sequence[float], *, height: int) -> Axis:
     """Span all the values over a height in pixels, with room above and below for a line of text and half a mark."""
     low, high = min(values), max(values)
-    span = (high - low) or abs(high) or 1.0
-    if low == high:
+    span = high - low
+    if span < NO_SPAN:
+        span = abs(high) if abs(high) >= NO_SPAN else 1.0
         low, high = low - span / 2, high + span / 2
     share = span / (height - 2 * ROOM)
     return Axis(low=low - ROOM * share, high=high + ROOM * share, length=height, up=True)

@@ -237,7 +237,8 @@ def test_each_result_keeps_its_shape_and_its_word() -> None:
     assert "n = 5" in picture.told
 
 
-def test_values_all_the_same_still_have_a_span() -> None:
-    axis = axis_down([0.0, 0.0], height=150)
+@pytest.mark.parametrize("other", [0.0, 5e-324])
+def test_values_all_the_same_still_have_a_span(other: float) -> None:
+    axis = axis_down([0.0, other], height=150)
     assert axis.high > axis.low
     assert axis.at(0.0) == pytest.approx(75)
