@@ -214,7 +214,9 @@ class _Reader:
         if len(cells) > len(self.sheet.heading):
             extra = len(cells) - len(self.sheet.heading)
             self.fault(
-                "", f"It has {extra} cells more than the heading.", "Put quotes around a cell that holds the mark."
+                "",
+                f"It has {extra} cell{'s' if extra > 1 else ''} more than the heading.",
+                "Put quotes around a cell that holds the mark.",
             )
             return
         named = dict(zip(self.sheet.heading, (as_text(cell) for cell in cells), strict=False))

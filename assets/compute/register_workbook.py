@@ -53,12 +53,14 @@ def lines_in(content: bytes, *, decimal_mark: str) -> RegisterLines:
     for number, cells in enumerate(table.rows, 1):
         while cells and not cells[-1].text:
             cells.pop()
-        if len(cells) > len(heading) > 0:
-            what = f"It has {len(cells) - len(heading)} cells more than the heading."
+        extra = len(cells) - len(heading)
+        if extra > 0 and heading:
+            what = f"It has {extra} cell{'s' if extra > 1 else ''} more than the heading."
             faults.append(Fault(number, "", what, "Clear what stands to the right of the table."))
         if number > 1:
             faults += _cell_faults(number, heading, cells)
-        lines.append([_text(cell, decimal_mark) for cell in cells])
+        # Unlike in a text, what stands too far right shifts nothing: the rest of the row is read, its faults named.
+        lines.append([_text(cell, decimal_mark) for cell in cells[: len(heading) or None]])
     while lines and not lines[-1]:
         lines.pop()
     return RegisterLines(lines=lines, faults=tuple(faults), title=table.title, others=table.others)

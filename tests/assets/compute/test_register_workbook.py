@@ -160,6 +160,7 @@ def test_a_number_is_written_with_the_mark_of_the_site() -> None:
         ("H2", 0.5, "0%", (2, "high"), "as a percentage or in thousands"),
         ("H2", 14000, "#,##0,", (2, "high"), "as a percentage or in thousands"),
         ("L2", True, None, (2, "serial"), "holds TRUE or FALSE"),
+        ("Q3", "look", None, (3, ""), "1 cell more than the heading."),
         ("R2", "look", None, (2, ""), "2 cells more than the heading. Clear what stands to the right"),
         ("AAA3", 1, None, (3, ""), "cells more than the heading"),
     ],
@@ -170,6 +171,11 @@ def test_what_only_a_spreadsheet_can_have_wrong_is_named(
     found = faults(with_cell(place, value, form))
     mine = [text for row, column, text in found if (row, column) == where]
     assert len(mine) == 1 and words in mine[0], found
+
+
+def test_what_stands_beside_the_table_hides_no_other_fault_of_its_row() -> None:
+    rows = [ROW, ["P-41O", *OTHER[1:], None, None, "look"]]
+    assert [(row, column) for row, column, _ in faults(made(rows=rows))] == [(3, ""), (3, "tag")]
 
 
 def test_an_old_result_of_a_formula_is_not_taken() -> None:
