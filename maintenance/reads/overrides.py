@@ -50,7 +50,8 @@ class OverrideRow:
     @property
     def title(self) -> str:
         """What is forced or defeated, and to which value."""
-        value = f"{self.override.value} {self.override.unit}".strip()
+        # The number and its unit stay on one line; the words before them may break.
+        value = "\N{NO-BREAK SPACE}".join(filter(None, (self.override.value, self.override.unit)))
         return f"{self.override.what}: {value}" if value else self.override.what
 
     @property

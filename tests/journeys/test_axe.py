@@ -18,7 +18,8 @@ from tests.contract.roles_world import LINK, SIGNED_OUT, World, make_world
 from tests.journeys.conftest import OpenPage, targets
 
 CHECKER = Axe().axe_script
-FILES = ("-csv", "-xlsx", ":export", ":file", ":file-shown")  # how the names of addresses end that send a file
+# How the names of addresses end that send a file.
+FILES = ("-csv", "-xlsx", "-worker", ":export", ":file", ":file-shown")
 LEADS_ON = {"do", "assets:label", "maintenance:job-enter"}
 # Sent with nothing written into them: what a refusal puts on a page is looked at too.
 REFUSED = (
