@@ -73,10 +73,11 @@ def _overrides(site: Site, by: Person) -> Iterator[Told]:
     looks: dict[int, list[str]] = {}
     for look in OverrideLook.objects.filter(override__in=rows).order_by("taken_at"):
         here = look.taken_at.astimezone(site.zone)
-        looks.setdefault(look.override_id, []).append(f"{look.value} {look.unit} at {here:%H:%M}")
+        agrees = "" if look.agrees else ", which does not agree"
+        looks.setdefault(look.override_id, []).append(f"{look.value} {look.unit} at {here:%H:%M}{agrees}")
     for one in rows:
         mine = one.owner_id == by.pk
-        seen = f"Held against evidence: {', '.join(looks[one.pk][-3:])}." if one.pk in looks else "Not looked at yet."
+        seen = f"Held against evidence: {'; '.join(looks[one.pk][-3:])}." if one.pk in looks else "Not looked at yet."
         value = f" {one.value} {one.unit}" if one.value else ""
         rests = f" {one.rests_on_it[0].upper()}{one.rests_on_it[1:]}." if one.rests_on_it else ""
         limit = one.limit_at.astimezone(site.zone)

@@ -142,6 +142,7 @@ def hand_over(hands: Hands, words: str) -> None:
 def takes_nothing(hands: Hands, plant: Plant, *, was: str) -> None:
     """Sign without a tick: told in words, and who hands over goes on carrying it."""
     hands.open("/handover/1/")
+    hands.sees("35.1 L/s at 14:00, which does not agree; 38.2 L/s at 14:05")
     hands.sign("Take over what I ticked")
     hands.sees("Nothing was taken over", "Choose what you take over.")
     stands(hands, plant, f"{was} carries it.")
@@ -163,7 +164,7 @@ def take_over(hands: Hands, *, was: str, number: int, words: str = "") -> None:
 
 def over_its_limit(mina: Hands, ruth: Hands, plant: Plant) -> None:
     """The time has passed: it says so, and says nothing of an end."""
-    stands(mina, plant, "Over its time limit", "28 November 2026, 06:00")
+    stands(mina, plant, "Over its time limit of 28 November 2026, 06:00")
     mina.open("/upkeep/forced/1/")
     mina.sees("Over its time limit: restore it, or ask for more time", "Over its time limit of 28 November 2026, 06:00")
     for words in ("Taken off", "Ended", "Works again"):
