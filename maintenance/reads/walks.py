@@ -16,7 +16,7 @@ from assets.compute.rounding import as_typed
 from assets.models import Site
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance.compute.walk import asked_on, days_said
-from maintenance.models import LineKind, Round, StopAnswer, Walk, WalkEntry, WalkStop
+from maintenance.models import LineKind, Plan, Round, StopAnswer, Walk, WalkEntry, WalkStop
 from maintenance.reads.due_words import Shown, counted
 from maintenance.reads.walks_stop import StopMark
 
@@ -51,6 +51,11 @@ class RoundNow:
 def has_rounds(site: Site) -> bool:
     """Whether a site has a round that is walked."""
     return Round.objects.at(site).standing().exists()
+
+
+def is_walked(plan: Plan) -> bool:
+    """Whether a routine is fulfilled by the end of a walk."""
+    return Round.objects.standing().filter(plan=plan).exists()
 
 
 def rounds_now(site: Site, now: dt.datetime) -> tuple[RoundNow, ...]:

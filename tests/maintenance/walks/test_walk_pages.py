@@ -17,6 +17,7 @@ from maintenance.models import Round, StopAnswer, Walk, WalkEntry, WorkOrder
 from tests.assets.signed_in import browser_of, sent
 from tests.conftest import Clock
 from tests.make import make_person, make_position, make_site
+from tests.make_upkeep import make_plan
 from tests.make_walks import (
     line_of,
     make_gauge,
@@ -345,3 +346,12 @@ def test_a_walk_of_another_day_is_no_walk_of_today(site: Site, ines: Person, clo
     text = browser_of(ines).get("/walk/").content.decode()
     assert f"Go on with walk {walk.number}" in text
     assert timezone.now() - walk.begun_at == dt.timedelta(days=1)
+
+
+def test_a_due_item_that_a_round_fulfils_begins_at_the_walk(site: Site, ruth: Person, ines: Person) -> None:
+    place = make_position(site=site, tag="STR-05", does="moves")
+    walked, by_hand = (make_plan(target=place, by=ruth, kind="inspect", title=title) for title in ("Look", "Feel"))
+    make_round(site=site, by=ruth, plan=walked)
+    leads = {plan: browser_of(ines).get(f"/do/{plan.occurrences.get().pk}/")["Location"] for plan in (walked, by_hand)}
+    assert leads[walked] == "/walk/"
+    assert leads[by_hand].startswith("/upkeep/")
