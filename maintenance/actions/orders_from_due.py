@@ -9,24 +9,25 @@ from assets.errors import Refusal
 from assets.models import Person, Site
 from maintenance.actions.order_steps import NewStep, add_steps
 from maintenance.actions.orders import raise_work_order
+from maintenance.compute.overrides import ORDER
 from maintenance.models import Occurrence, WorkOrder
 
 
 def raise_for_due_items(
     *, site: Site, items: list[Occurrence], title: str, reason: str, wanted_by: dt.date | None, by: Person
 ) -> WorkOrder:
-    """Raise one work order for due items of tags; the order stands at the tag of the first one.
+    """Raise one work order for due items of tags; it stands at the tag that matters most, the first of those alike.
 
     A single due item whose routine has an open order gives that order.
     """
-    first = next((item.plan.position for item in items if item.plan.position is not None), None)
-    if first is None:
+    tags = [item.plan.position for item in items if item.plan.position is not None]
+    if not tags:
         raise Refusal("Choose at least one due item of a tag; a work order names the tag it is for.")
     alone = items[0].plan if len(items) == 1 else None
     with history.act(site=site, by=by) as act:
         order = raise_work_order(
             site=site,
-            position=first,
+            position=min(tags, key=lambda tag: ORDER.index(tag.matters_for)),
             title=title,
             reason=reason,
             plan=alone,

@@ -282,6 +282,13 @@ def test_in_charge_is_somebody_who_works_here(order: WorkOrder, ruth: Person, si
 # -------------------------------------------------------------------------------------------- from the due list, steps
 
 
+def test_an_order_for_several_due_items_stands_at_the_tag_that_matters_most(ruth: Person, site: Site) -> None:
+    ends = [make_position(site=site, matters_for=word) for word in ("other", "compliance", "production", "compliance")]
+    items = [open_item(make_plan(end, by=ruth)) for end in ends]
+    order = raise_for_due_items(site=site, items=items, title="Morning", reason="Due", wanted_by=None, by=ruth)
+    assert order.position == ends[1]
+
+
 def test_one_order_for_chosen_due_items_a_step_each(tag: Position, ruth: Person, ines: Person, site: Site) -> None:
     inspect = make_plan(tag, by=ruth, title="Look at the drip")
     calibrate = make_plan(make_position(site=site), by=ruth, kind="calibrate", title="Calibrate pH")
