@@ -44,6 +44,7 @@ class Entry:
         text = shown(self.value, places)
         while not self.exact and "." in text and len(text.partition(".")[2]) > self.places and text.endswith("0"):
             text = text[:-1]
+        text = text.removesuffix(".")
         return f"({text})" if text.startswith(MINUS) else text
 
     def as_ratio(self) -> str:

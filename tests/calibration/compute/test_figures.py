@@ -115,3 +115,10 @@ def test_a_value_on_the_half_of_its_last_place_is_printed_as_a_ratio() -> None:
 def test_a_typed_number_keeps_its_digits_and_negative_ones_get_brackets() -> None:
     entry = typed(Typed(text="-8.60", value=Fraction("-8.6")))
     assert entry.text(0) == "(−8.60)"
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "written"), [("100400", 0, "100400"), ("100400.02", 0, "100400.02"), ("7.50", 1, "7.5")]
+)
+def test_more_places_than_usual_leave_no_point_behind(value: str, places: int, written: str) -> None:
+    assert Entry(Fraction(value), places).text(2) == written
