@@ -118,8 +118,10 @@ def copy_files(copy: Path) -> None:
     source = filing.folder()
     if source.exists():
         shutil.copytree(source, copy, ignore=shutil.ignore_patterns("*.part"))
-        for path in copy.rglob("*"):
-            if path.is_file():
+        for path in (copy, *copy.rglob("*")):
+            if path.is_dir():
+                path.chmod(ONLY_MINE)
+            else:
                 keep_on_disk(path)
 
 

@@ -22,7 +22,7 @@ from django.db import connections
 from assets.actions import ReadingFacts, record_reading
 from assets.models import Event, Person, Position, Reading, Site
 from assets.reads.records import heads_text
-from tests.make import make_person, make_position, make_site
+from tests.make import make_file, make_person, make_position, make_site
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -187,9 +187,12 @@ def test_the_note_beside_a_copy_tells_how_to_restore_it(tmp_path: Path, operator
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights otherwise")
 def test_a_copy_is_for_the_eyes_of_its_maker_only(tmp_path: Path, operator: Person) -> None:
+    make_file(site=Site.objects.get(), by=operator)
     copy = backup_into(tmp_path)
-    assert stat.S_IMODE(copy.stat().st_mode) == 0o700
-    assert {stat.S_IMODE(file.stat().st_mode) for file in copy.iterdir()} == {0o600}
+    there = [copy, *copy.rglob("*")]
+    assert {stat.S_IMODE(path.stat().st_mode) for path in there if path.is_dir()} == {0o700}
+    assert {stat.S_IMODE(path.stat().st_mode) for path in there if path.is_file()} == {0o600}
+    assert (copy / "files").is_dir()
 
 
 def test_a_copy_that_is_there_is_not_overwritten(tmp_path: Path, operator: Person, clock: object) -> None:
