@@ -7,9 +7,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass, replace
 from itertools import groupby
+from typing import Any
 
 from django.core.cache import cache
-from django.db.models import Max, OuterRef, Q, Subquery
+from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
 from django.urls import reverse
 
 from assets.compute.canonical import digest
@@ -151,7 +152,7 @@ def chosen(site: Site, which: DueFilter, day: dt.date) -> OccurrenceQuerySet:
     return rows
 
 
-def up_to(rows: OccurrenceQuerySet, most: int = MOST) -> str:
+def up_to(rows: QuerySet[Any], most: int = MOST) -> str:
     """How many rows there are, counted no further than `most`."""
     number = rows.order_by()[: most + 1].count()
     return f"{most}+" if number > most else str(number)

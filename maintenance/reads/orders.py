@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from assets.models import Membership, Person, Position, Role, Site
 from maintenance.models import Application, Occurrence, OrderType, WorkOrder
 from maintenance.queries import WorkOrderQuerySet
-from maintenance.reads.due import MOST
+from maintenance.reads.due import up_to
 from maintenance.reads.due_words import Shown, order_state
 
 PAGE = 50
@@ -91,24 +91,18 @@ def orders_page(site: Site, which: OrderFilter, today: dt.date, *, number: int =
     start = (number - 1) * PAGE
     found = list(_for_rows(wanted).order_by("-number")[start : start + PAGE + 1])
     rows = order_rows(found[:PAGE], today)
-    return OrderPage(rows, start + 1 if rows else 0, start + len(rows), counted_to(wanted), len(found) > PAGE)
+    return OrderPage(rows, start + 1 if rows else 0, start + len(rows), up_to(wanted), len(found) > PAGE)
 
 
 def group_counts(site: Site, which: OrderFilter) -> dict[str, str]:
     """How many work orders each state of the list shows, the other filters kept."""
-    return {group: counted_to(replace(which, group=group).of(site)) for group in GROUPS}
+    return {group: up_to(replace(which, group=group).of(site)) for group in GROUPS}
 
 
 def tags_with_orders(site: Site) -> list[Position]:
     """Tags of a site at which a work order was ever raised, by tag."""
     rows = WorkOrder.objects.at(site).filter(position__isnull=False).order_by().values("position")
     return list(Position.objects.filter(pk__in=rows).order_by("tag"))
-
-
-def counted_to(rows: WorkOrderQuerySet, most: int = MOST) -> str:
-    """How many rows there are, counted no further than `most`."""
-    number = rows.order_by()[: most + 1].count()
-    return f"{most}+" if number > most else str(number)
 
 
 def _for_rows(rows: WorkOrderQuerySet) -> WorkOrderQuerySet:

@@ -15,8 +15,7 @@ from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from assets.reads.site_rules import rules_on
 from maintenance.compute.overrides import ORDER, Facts, State, next_look, state_of
 from maintenance.models import Override, OverrideExtension, OverrideLook
-from maintenance.queries import OverrideQuerySet
-from maintenance.reads.due import MOST
+from maintenance.reads.due import up_to
 from maintenance.reads.due_words import Shown
 
 PAGE = 50
@@ -70,12 +69,6 @@ class OverridePage:
     may_ask: bool
 
 
-def counted_to(rows: OverrideQuerySet, most: int = MOST) -> str:
-    """How many rows there are, counted no further than `most`."""
-    number = rows.order_by()[: most + 1].count()
-    return f"{most}+" if number > most else str(number)
-
-
 def overrides_page(desk: Desk, now: dt.datetime, *, ended: bool, number: int) -> OverridePage:
     """Those that stand, or those that ended, one page of them."""
     rows = Override.objects.at(desk.site)
@@ -83,7 +76,7 @@ def overrides_page(desk: Desk, now: dt.datetime, *, ended: bool, number: int) ->
     ordered = chosen.order_by("-number") if ended else chosen.order_by("limit_at", "number")
     start = (number - 1) * PAGE
     found = list(_with_people(ordered)[start : start + PAGE + 1])
-    return OverridePage(rows_of(desk, found[:PAGE], now), len(found) > PAGE, counted_to(chosen), desk.may(OPERATORS))
+    return OverridePage(rows_of(desk, found[:PAGE], now), len(found) > PAGE, up_to(chosen), desk.may(OPERATORS))
 
 
 def standing_rows(desk: Desk, now: dt.datetime) -> tuple[OverrideRow, ...]:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from assets.compute import binomial
 from calibration.compute.studies.proposal import FEWEST, AsFound, Clamps, Proposal, not_enough, only_as_found
 
 
@@ -41,13 +42,7 @@ class IntervalTest:
 
 def exact_limits(k: int, n: int, *, confidence: float = 0.95) -> Share:
     """Return the Clopper-Pearson limits of k in n. Raises ValueError unless 0 <= k <= n and n >= 1."""
-    from scipy.special import betaincinv
-
-    if n < 1 or not 0 <= k <= n:
-        raise ValueError("A share is of at least one result, and counts from none to all of them.")
-    tail = (1 - confidence) / 2
-    low = float(betaincinv(k, n - k + 1, tail)) if k else 0.0
-    high = float(betaincinv(k + 1, n - k, 1 - tail)) if k < n else 1.0
+    low, high = binomial.exact_limits(k, n, confidence=confidence)
     return Share(k=k, n=n, low=low, high=high, confidence=confidence)
 
 

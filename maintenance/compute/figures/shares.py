@@ -8,6 +8,7 @@ from fractions import Fraction
 from statistics import median
 from typing import Literal
 
+from assets.compute.binomial import exact_limits
 from assets.compute.rounding import rounded, shown
 
 FEWEST = 5
@@ -58,21 +59,6 @@ class Figure:
         return sum(one.n for one in self.left_out)
 
 
-def exact_limits(k: int, n: int, *, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Return the exact limits of k in n (Clopper-Pearson), 0 to 1. Raises ValueError unless 0 <= k <= n and n > 0.
-
-    Source: NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.4.1.
-    """
-    from scipy.special import betaincinv
-
-    if n < 1 or not 0 <= k <= n:
-        raise ValueError("A share is of at least one thing, and counts from none to all of them.")
-    tail = (1 - confidence) / 2
-    low = float(betaincinv(k, n - k + 1, tail)) if k else 0.0
-    high = float(betaincinv(k + 1, n - k, 1 - tail)) if k < n else 1.0
-    return low, high
-
-
 def percent(part: Fraction, *, most: int = 3) -> str:
     """Write a share of 1 in per cent, without its sign: none is written as 0 or 100 that is not wholly so."""
     for places in range(most + 1):
@@ -98,7 +84,7 @@ def share(
     """
     likely = ""
     if of:
-        low, high = exact_limits(kept, of)
+        low, high = exact_limits(kept, of, confidence=CONFIDENCE)
         likely = f"likely {percent(Fraction(low))} to {percent(Fraction(high))} %"
     return Figure(
         name=name,

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from maintenance.compute.figures import Figure, LeftOut, exact_limits, percent, share
+from assets.compute.binomial import exact_limits
+from maintenance.compute.figures import Figure, LeftOut, percent, share
 from maintenance.compute.figures.turns import Bucket, Due, bucket_of, days_late, on_time
 from maintenance.compute.figures.work import (
     Order,
