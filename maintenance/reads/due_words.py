@@ -4,10 +4,45 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import Protocol
 
 from assets.compute.rounding import as_typed
 from maintenance.compute.schedule import NEVER, Ended, State, StoredTurn, state_of_row
-from maintenance.models import Occurrence
+
+
+class Stored(Protocol):
+    """Columns of a due item that its words are made of, as a row of the model or as a plain row of a list."""
+
+    @property
+    def turn(self) -> str: ...
+    @property
+    def raw(self) -> dt.date: ...
+    @property
+    def due(self) -> dt.date: ...
+    @property
+    def earliest(self) -> dt.date: ...
+    @property
+    def latest(self) -> dt.date: ...
+    @property
+    def blocked_from(self) -> dt.date | None: ...
+    @property
+    def missed_from(self) -> dt.date | None: ...
+    @property
+    def deferred_until(self) -> dt.date | None: ...
+    @property
+    def day_due(self) -> dt.date | None: ...
+    @property
+    def use_next(self) -> str: ...
+    @property
+    def use_now(self) -> str: ...
+    @property
+    def why(self) -> str: ...
+    @property
+    def because(self) -> str: ...
+    @property
+    def ended(self) -> str: ...
+    @property
+    def ended_on(self) -> dt.date | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +75,7 @@ def order_state(state: str) -> Shown:
     return Shown(state.capitalize(), _ORDER_SHAPES.get(state, state))
 
 
-def state_of(row: Occurrence, day: dt.date) -> State:
+def state_of(row: Stored, day: dt.date) -> State:
     """State of a stored due item on a day, by the one formula."""
     return state_of_row(
         StoredTurn(
@@ -60,13 +95,13 @@ def state_of(row: Occurrence, day: dt.date) -> State:
     )
 
 
-def shown_as(row: Occurrence, state: State, day: dt.date) -> Shown:
+def shown_as(row: Stored, state: State, day: dt.date) -> Shown:
     """Word and shape of a due item in the state that `state_of` gives it on a day."""
     shape, ink = _SHAPES[state]
     return Shown(_word(row, state, day), shape, ink)
 
 
-def _word(row: Occurrence, state: State, day: dt.date) -> str:
+def _word(row: Stored, state: State, day: dt.date) -> str:
     if state is State.OVERDUE:
         return f"Overdue {counted((day - row.due).days, 'day')}"
     if state is State.DUE:
@@ -81,7 +116,7 @@ def _word(row: Occurrence, state: State, day: dt.date) -> str:
     return state.value.capitalize()
 
 
-def by_use(row: Occurrence) -> str:
+def by_use(row: Stored) -> str:
     """What the meter says of a due item: "At 12,500 h; 12,310 h now"; '' where nothing is counted by use."""
     if not row.use_next:
         return "Its meter was never read." if row.day_due is not None else ""
@@ -93,7 +128,7 @@ def _grouped(total: str) -> str:
     return f"{as_typed(number)} {unit}"
 
 
-def due_day(row: Occurrence) -> dt.date | None:
+def due_day(row: Stored) -> dt.date | None:
     """The due day of an item; None where only its meter tells and does not yet."""
     return row.due if row.due < NEVER else None
 
