@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple, dataclass, replace
 from itertools import groupby
 from typing import Any
 
 from django.core.cache import cache
-from django.db.models import Max, OuterRef, Q, QuerySet, Subquery
-from django.urls import reverse
+from django.db.models import Max, Q, QuerySet
 
 from assets.compute.canonical import digest
-from assets.models import Area, Event, MattersFor, SignalUse, Site
-from maintenance.compute.schedule import READ_THE_METER, State
-from maintenance.models import Occurrence, Performance, Plan
+from assets.models import Area, Event, MattersFor, Site
+from maintenance.models import Occurrence
 from maintenance.queries import OccurrenceQuerySet
-from maintenance.reads.due_words import Shown, by_use, counted, hours, shown_as, state_of
+from maintenance.reads.due_rows import DueRow, due_rows, listed
+from maintenance.reads.due_words import counted, hours
 
 PAGE = 50
 MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
@@ -27,13 +25,6 @@ MISSED_DAYS = dt.timedelta(days=90)
 STATES = ("overdue", "due", "late but allowed", "blocked")
 OTHER_STATES = ("deferred", "can be done now", "not yet", "missed")
 KINDS = {"measure": ("calibrate", "verify"), "keep": ("inspect", "upkeep")}
-SHOWN = (
-    *(field.name for field in Occurrence._meta.concrete_fields),
-    *("plan__title", "plan__kind", "plan__minutes", "plan__asset__kind", "plan__asset__serial"),
-    *(f"plan__position__{name}" for name in ("tag", "label_code", "does", "matters_for")),
-    *("plan__position__area__name", "plan__position__area__walk_order"),
-)
-ASKED = frozenset({State.OVERDUE, State.LATE_ALLOWED, State.DUE, State.CAN_BE_DONE})
 KIND_WORDS = {"measure": "Calibrate and verify", "keep": "Inspect and upkeep"}
 
 
@@ -49,50 +40,6 @@ class DueFilter:
     def of(self, **changed: str | int | None) -> DueFilter:
         """Same filter with something else in it."""
         return replace(self, **changed)  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True, slots=True)
-class LastDone:
-    """When a routine was last done, and newer work on it that did not count, with the reason."""
-
-    done_on: dt.date | None = None
-    failed_on: dt.date | None = None
-    because: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DueRow:
-    """One due item as the list shows it."""
-
-    pk: int
-    url: str
-    do_url: str
-    later_url: str
-    tag: str
-    code: str
-    machine: bool
-    area: str
-    what: str
-    kind: str
-    matters: str
-    state: Shown
-    due: dt.date
-    latest: dt.date
-    late: int
-    why: str
-    because: str
-    rests_on_it: str
-    last: LastDone
-    minutes: int
-    asked_now: bool
-    by_use: str
-    may_defer: bool
-    order: tuple[object, ...]
-
-    @property
-    def hours(self) -> str:
-        """Planned time, as hours and minutes."""
-        return hours(self.minutes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +113,8 @@ def how_many(site: Site, which: DueFilter, day: dt.date) -> str:
 def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> DuePage:
     """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
     start = (number - 1) * PAGE
-    found = list(_longest_first(site, which, day)[start : start + PAGE + 1])
-    stopped = [] if which.state else list(_longest_first(site, which.of(state="blocked"), day)[:PAGE])
+    found = listed(_longest_first(site, which, day)[start : start + PAGE + 1])
+    stopped = [] if which.state else listed(_longest_first(site, which.of(state="blocked"), day)[:PAGE])
     shown = found[:PAGE]
     rows = due_rows([*shown, *stopped], day)
     return DuePage(
@@ -181,13 +128,13 @@ def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> 
 
 def _longest_first(site: Site, which: DueFilter, day: dt.date) -> OccurrenceQuerySet:
     # Sorted by the column that the state is chosen by, so that one index gives both.
-    return _with_plan(chosen(site, which, day)).order_by("blocked_from" if which.state == "blocked" else "due", "id")
+    return chosen(site, which, day).order_by("blocked_from" if which.state == "blocked" else "due", "id")
 
 
 def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...], str]:
     """Due items whose turn passed undone in the last 90 days, the newest first, and how many there are."""
     wanted = chosen(site, DueFilter(state="missed"), day)
-    return due_rows(_with_plan(wanted).order_by("-due", "-id")[:most], day), up_to(wanted)
+    return due_rows(listed(wanted.order_by("-due", "-id")[:most]), day), up_to(wanted)
 
 
 def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
@@ -219,11 +166,11 @@ def areas(site: Site) -> list[tuple[int, str]]:
 
 def every_row(site: Site, which: DueFilter, day: dt.date) -> Iterator[DueRow]:
     """All rows the filter asks for, page by page, so that a long list does not fill the memory."""
-    rows = _with_plan(chosen(site, which, day)).order_by("due", "id")
+    rows = chosen(site, which, day).order_by("due", "id")
     last: tuple[dt.date, int] | None = None
     while True:
         further = rows if last is None else rows.filter(_after(*last))
-        found = list(further[:500])
+        found = listed(further[:500])
         if not found:
             return
         yield from due_rows(found, day)
@@ -234,104 +181,6 @@ def _after(due: dt.date, pk: int) -> Q:
     return Q(due__gt=due) | Q(due=due, pk__gt=pk)
 
 
-def _with_plan(rows: OccurrenceQuerySet) -> OccurrenceQuerySet:
-    # A page of the list makes some two hundred of these objects; with every column they are a quarter of its time.
-    return rows.select_related("plan__position__area", "plan__asset").only(*SHOWN)
-
-
-def due_rows(found: Iterable[Occurrence], day: dt.date) -> tuple[DueRow, ...]:
-    """Rows to show for due items whose routine, tag and area are loaded; their number adds no query."""
-    items = list(found)
-    plans = {item.plan_id: item.plan for item in items}
-    last = last_done(list(plans))
-    uses = rests_on({plan.position_id for plan in plans.values() if plan.position_id})
-    to = _Addresses(*(_by_key(name) for name in ("maintenance:routine", "do", "maintenance:deferral-new")))
-    return tuple(_row(item, day, last.get(item.plan_id, LastDone()), uses, to) for item in items)
-
-
-@dataclass(frozen=True, slots=True)
-class _Addresses:
-    """Where a row leads, by key: its routine, where it is done, where it is put off."""
-
-    routine: Callable[[int], str]
-    do: Callable[[int], str]
-    later: Callable[[int], str]
-
-
-def _by_key(name: str) -> Callable[[int], str]:
-    """Resolve an address once for a whole page: what stands before and after the key is the same in every row."""
-    before, _, after = reverse(name, args=[0]).rpartition("/0/")
-    return lambda pk: f"{before}/{pk}/{after}"
-
-
-def _row(item: Occurrence, day: dt.date, last: LastDone, uses: dict[int, str], to: _Addresses) -> DueRow:
-    plan, position = item.plan, item.plan.position
-    state = state_of(item, day)
-    late = (day - item.due).days if state is State.OVERDUE else 0
-    matters = position.matters_for if position else MattersFor.OTHER
-    walk = (position.area.walk_order, position.area.name) if position else (10**6, "Carried")
-    return DueRow(
-        pk=item.pk,
-        url=to.routine(plan.pk),
-        do_url=to.do(item.pk),
-        later_url=to.later(item.pk),
-        tag=position.tag if position else str(plan.asset),
-        code=position.label_code if position else "",
-        machine=bool(position and not position.measures),
-        area=walk[1],
-        what=plan.title,
-        kind=plan.get_kind_display(),
-        matters=matters,
-        state=shown_as(item, state, day),
-        due=item.due,
-        latest=item.latest,
-        late=late,
-        why=item.why,
-        because=item.because,
-        rests_on_it=uses.get(plan.position_id or 0, ""),
-        last=last,
-        minutes=plan.minutes,
-        asked_now=state in ASKED,
-        by_use=by_use(item),
-        may_defer=state in ASKED and item.why != READ_THE_METER,
-        order=(*walk, MattersFor.values.index(matters), -late, item.due, item.pk),
-    )
-
-
 def _visits(rows: Sequence[DueRow]) -> tuple[Visit, ...]:
     walked = sorted(rows, key=lambda row: row.order)
     return tuple(Visit(name, tuple(group)) for name, group in groupby(walked, key=lambda row: row.area))
-
-
-def last_done(plans: Sequence[int]) -> dict[int, LastDone]:
-    """When each routine was last done, and what became of work on it since that did not count."""
-    newest = Performance.objects.standing().filter(plan=OuterRef("pk")).newest_first()
-    wanted = Plan.objects.filter(pk__in=plans).annotate(
-        newest=Subquery(newest.values("pk")[:1]), counted=Subquery(newest.filter(counts=True).values("pk")[:1])
-    )
-    keys = {pk: (new, done) for pk, new, done in wanted.order_by().values_list("pk", "newest", "counted")}
-    rows = Performance.objects.filter(pk__in={one for pair in keys.values() for one in pair}).order_by()
-    said = {pk: (day, because) for pk, day, because in rows.values_list("pk", "performed_on", "because")}
-    nothing = (None, "")
-    return {
-        pk: LastDone(said.get(done, nothing)[0], *(said[new] if new != done else nothing))
-        for pk, (new, done) in keys.items()
-    }
-
-
-def rests_on(positions: Iterable[int]) -> dict[int, str]:
-    """What depends on the signal of each position: Paces P-41 and P-42; reports to the regulator."""
-    by_use: dict[int, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
-    uses = SignalUse.objects.now().filter(position__in=list(positions)).select_related("target").order_by("id")
-    for use in uses.only("position", "use", "text", "target__tag"):
-        by_use[use.position_id][use.get_use_display()].append(use.on)
-    return {pk: _sentence(words) for pk, words in by_use.items()}
-
-
-def _sentence(words: dict[str, list[str]]) -> str:
-    parts = [f"{word.lower() if n else word} {_and(names)}" for n, (word, names) in enumerate(words.items())]
-    return "; ".join(parts) + "."
-
-
-def _and(names: list[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

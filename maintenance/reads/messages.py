@@ -27,7 +27,8 @@ from maintenance.models import (
     ProcedureVersion,
     WorkOrder,
 )
-from maintenance.reads.due import DueFilter, DueRow, due_page, due_rows, how_many
+from maintenance.reads.due import DueFilter, due_page, how_many
+from maintenance.reads.due_rows import DueRow, due_rows, listed
 from maintenance.reads.due_words import counted
 
 NAMED = 12  # due items written out in a message; the list itself is one link away
@@ -213,11 +214,8 @@ def newly_grave(site: Site, today: dt.date) -> tuple[Grave, ...]:
     late = Occurrence.objects.at(site).filter(plan__position__matters_for__in=GRAVE)
     missed = late.missed_between(today - MISSED_SINCE, today)
     late = late.open().in_state("overdue", today) | missed
-    found = list(late.select_related("plan__position__area", "plan__asset").order_by("due", "id"))
-    rows = due_rows(found, today)
-    return tuple(
-        Grave(f"{item.plan_id} {item.turn}"[:120], _grave_line(row)) for item, row in zip(found, rows, strict=True)
-    )
+    rows = due_rows(listed(late.order_by("due", "id")), today)
+    return tuple(Grave(f"{row.plan} {row.turn}"[:120], _grave_line(row)) for row in rows)
 
 
 def _grave_line(row: DueRow) -> str:

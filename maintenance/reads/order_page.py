@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from maintenance.models import Failure, Occurrence, OrderState, Override, Step, TemplateStep, WorkOrder
-from maintenance.reads.due import rests_on
+from maintenance.reads.due_rows import rests_on
 from maintenance.reads.due_words import Shown, hours, order_state
 from maintenance.reads.order_checks import OwedCheck, owed_checks
 from maintenance.reads.orders import Hanging, hanging

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance.models import OrderState, WorkOrder
-from maintenance.reads.due import DueFilter, DuePage, DueRow, Visit, due_page, how_many, missed_rows
+from maintenance.reads.due import DueFilter, DuePage, Visit, due_page, how_many, missed_rows
+from maintenance.reads.due_rows import DueRow
 from maintenance.reads.nightly import Night, last_night
 from maintenance.reads.orders import OrderRow, order_rows
 from maintenance.reads.routines import RoutineRow, plans_at, routine_rows

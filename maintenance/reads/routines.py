@@ -14,8 +14,8 @@ from assets.models import Position, Site
 from maintenance.compute import schedule
 from maintenance.compute.schedule import READ_THE_METER
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
-from maintenance.reads.due import LastDone, last_done
 from maintenance.reads.due_facts import Known, known_of
+from maintenance.reads.due_rows import LastDone, last_done
 from maintenance.reads.due_words import Shown, by_use, counted, due_day, shown_as, state_of
 
 TURNS = 60  # turns shown on the page of a routine, the newest

@@ -10,7 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from assets.templatetags.look import day, plate
-from maintenance.reads.due import LastDone
+from maintenance.reads.due_rows import LastDone
 
 register = template.Library()
 

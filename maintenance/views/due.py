@@ -19,7 +19,8 @@ from assets.permissions import OPERATORS, READERS, Desk, for_roles
 from maintenance.compute.sheets import harmless
 from maintenance.forms.due import DueFilterForm
 from maintenance.reads import due as reads
-from maintenance.reads.due import DueFilter, DuePage, DueRow
+from maintenance.reads.due import DueFilter, DuePage
+from maintenance.reads.due_rows import DueRow
 from maintenance.reads.nightly import last_night
 
 COLUMNS = (
