@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from assets.models import Person, Position, Site
 from maintenance.actions.labour import TimeTyped, write_cost, write_labour
+from maintenance.actions.order_checks import ask_checks
 from maintenance.actions.order_steps import NewStep
 from maintenance.actions.order_templates import (
     TemplateTyped,
@@ -22,11 +23,12 @@ from maintenance.models import (
     OrderTemplate,
     Part,
     PartMove,
+    ReturnCheck,
     TemplatePart,
     TemplateStep,
     WorkOrder,
 )
-from tests.make_upkeep import make_order
+from tests.make_upkeep import make_order, make_plan
 
 NUMBERS = itertools.count(1)
 
@@ -63,6 +65,14 @@ def make_started(position: Position, *, by: Person, kind: str = "", planner: Per
     return start_order(order=order, by=by)
 
 
+def make_return_check(order: WorkOrder, *, by: Person) -> ReturnCheck:
+    """A check of a tag's own that an order needs before it is accepted."""
+    assert order.position is not None
+    plan = make_plan(order.position, by=by, kind="verify", title=f"Verification {next(NUMBERS)}")
+    ask_checks(order=order, checks=[plan], by=by)
+    return ReturnCheck.objects.get(order=order, plan=plan)
+
+
 @dataclass(frozen=True)
 class Store:
     """One of everything that addresses of parts, templates and records of an order name."""
@@ -73,6 +83,7 @@ class Store:
     needed: TemplatePart
     labour: Labour
     cost: OrderCost
+    check: ReturnCheck
 
 
 def make_store(order: WorkOrder, *, by: Person, keeper: Person) -> Store:
@@ -86,5 +97,6 @@ def make_store(order: WorkOrder, *, by: Person, keeper: Person) -> Store:
         step=add_template_step(template=template, step=reads, by=keeper),
         needed=add_template_part(template=template, part=part, amount="1", by=keeper),
         labour=write_labour(order=order, person=by, time=TimeTyped(minutes=20), by=by),
+        check=make_return_check(order, by=keeper),
         cost=write_cost(order=order, amount="120", what="Crane", by=keeper),
     )

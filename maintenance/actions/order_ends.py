@@ -30,7 +30,7 @@ def refuse_locks_of_others(order: WorkOrder) -> None:
 
 def ask_for_checks(act: Act, order: WorkOrder, plans: Sequence[Plan]) -> list[Plan]:
     """Name routines whose record the order needs before it is accepted, as part of another act; return the new ones."""
-    there = set(order.return_checks.values_list("plan_id", flat=True))
+    there = set(order.return_checks.filter(ended_at=None).values_list("plan_id", flat=True))
     new = [plan for plan in plans if plan.pk not in there]
     foreign = [plan for plan in new if plan.site_id != order.site_id or plan.retired_at is not None]
     if foreign:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
 from django.db.models import Max
@@ -10,7 +11,7 @@ from django.db.models import Max
 from assets import history
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP
-from assets.models import Person, Position, Site
+from assets.models import KeptFile, Person, Position, Site
 from assets.permissions import OPERATORS, SUPERVISORS, must_have_role
 from maintenance.actions.order_steps import NewStep, add_steps, checked_step
 from maintenance.actions.orders import raise_work_order
@@ -144,6 +145,7 @@ def raise_from_template(
     reason: str,
     wanted_by: dt.date | None,
     by: Person,
+    files: Sequence[KeptFile] = (),
 ) -> WorkOrder:
     """Raise a work order with the steps and parts of a template as they stand now."""
     must_have_role(by, template.site, OPERATORS, to="raise a work order")
@@ -158,6 +160,7 @@ def raise_from_template(
             wanted_by=wanted_by,
             origin_label=f"Template “{template.title}”",
             origin_path=template.get_absolute_url(),
+            files=files,
             by=by,
         )
         if template.minutes:

@@ -11,10 +11,11 @@ from django.db.models import Max
 from assets import history
 from assets.errors import Refusal, Stale
 from assets.history import UPKEEP, Act
-from assets.models import Asset, Person, Position, Role, Site
+from assets.models import Asset, KeptFile, Person, Position, Role, Site
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, must_have_role, role_of
 from maintenance.actions.order_ends import ask_for_checks, refuse_locks_of_others, refuse_owed_checks
 from maintenance.actions.order_failures import FailureTyped, add_failure
+from maintenance.actions.order_files import files_told, put_files
 from maintenance.actions.order_steps import add_steps, refuse_open_steps
 from maintenance.actions.overrides_end import refuse_open_overrides
 from maintenance.compute.orders import OPEN, NotNow, OrderAct, next_state, usual_type
@@ -38,11 +39,13 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
     origin_key: str | None = None,
     confirmed: str = "",
     wanted_by: dt.date | None = None,
+    files: Sequence[KeptFile] = (),
 ) -> WorkOrder:
     """Raise one work order and return it.
 
     The same `origin_key` again, or an order open for the same tag and routine, gives that order instead of a second.
     `confirmed`: "", "not yet confirmed" or "confirmed". `type`: chosen by a person; else it follows from the origin.
+    `files`: what was seen, read before by `read_file`; kept in the same act.
     """
     must_have_role(by, site, OPERATORS, to="raise a work order")
     _must_be_said(site, position, title, reason)
@@ -54,7 +57,7 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
             return there
         there = WorkOrder.objects.open().filter(position=position, plan=plan).first() if plan else None
         if there is not None:
-            return _asked_again(act, there, reason, origin_label, origin_path)
+            return _asked_again(act, there, reason, origin_label, origin_path, files)
         usual = usual_type(origin_key=key, has_plan=plan is not None, matters_for=position.matters_for)
         order = WorkOrder(
             site=site,
@@ -72,11 +75,13 @@ def raise_work_order(  # noqa: PLR0913 - one order, each part of it named by its
         )
         _add(act, order, by)
         facts = {"title": order.title, "reason": order.reason, "origin": origin_label, "confirmed": confirmed}
-        act.write("order.raised", subject=order, facts={**facts, "type": order.type})
+        act.write("order.raised", subject=order, facts={**facts, "type": order.type, **_kept(act, order, files)})
     return order
 
 
-def ask_for_work(*, site: Site, position: Position, title: str, reason: str, by: Person) -> WorkOrder:
+def ask_for_work(
+    *, site: Site, position: Position, title: str, reason: str, by: Person, files: Sequence[KeptFile] = ()
+) -> WorkOrder:
     """Ask for work at a tag, as anybody who may read may; the order is raised in their name and waits to be planned."""
     must_have_role(by, site, READERS, to="ask for work")
     _must_be_said(site, position, title, reason)
@@ -86,7 +91,8 @@ def ask_for_work(*, site: Site, position: Position, title: str, reason: str, by:
             site=site, position=position, title=title, reason=reason, origin_label=f"Asked for by {by.name}"
         )
         _add(act, order, by)
-        act.write("order.asked_for", subject=order, facts={"title": order.title, "reason": order.reason})
+        facts = {"title": order.title, "reason": order.reason, **_kept(act, order, files)}
+        act.write("order.asked_for", subject=order, facts=facts)
     return order
 
 
@@ -106,9 +112,17 @@ def _add(act: Act, order: WorkOrder, by: Person) -> None:
     act.add(order)
 
 
-def _asked_again(act: Act, order: WorkOrder, reason: str, label: str = "", path: str = "") -> WorkOrder:
+def _kept(act: Act, order: WorkOrder, files: Sequence[KeptFile]) -> dict[str, Any]:
+    """Keep what was handed in with a new order, told by what has to be done; return what its event says of it."""
+    return {"files": files_told(put_files(act, order, files, words=order.title))} if files else {}
+
+
+def _asked_again(
+    act: Act, order: WorkOrder, reason: str, label: str = "", path: str = "", files: Sequence[KeptFile] = ()
+) -> WorkOrder:
     """Write into the log of an order that somebody asked for the same again."""
-    act.write("order.asked_again", subject=order, facts={"reason": reason, "origin": label, "path": path})
+    facts = {"reason": reason, "origin": label, "path": path, **_kept(act, order, files)}
+    act.write("order.asked_again", subject=order, facts=facts)
     return order
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 
 from assets import history
 from assets.errors import Refusal
-from assets.models import Person, Site
+from assets.models import KeptFile, Person, Site
 from maintenance.actions.order_steps import NewStep, add_steps
 from maintenance.actions.orders import raise_work_order
 from maintenance.compute.overrides import ORDER
@@ -14,7 +15,14 @@ from maintenance.models import Occurrence, WorkOrder
 
 
 def raise_for_due_items(
-    *, site: Site, items: list[Occurrence], title: str, reason: str, wanted_by: dt.date | None, by: Person
+    *,
+    site: Site,
+    items: list[Occurrence],
+    title: str,
+    reason: str,
+    wanted_by: dt.date | None,
+    by: Person,
+    files: Sequence[KeptFile] = (),
 ) -> WorkOrder:
     """Raise one work order for due items of tags; it stands at the tag that matters most, the first of those alike.
 
@@ -34,6 +42,7 @@ def raise_for_due_items(
             type="preventive",
             wanted_by=wanted_by,
             origin_label="Due list",
+            files=files,
             by=by,
         )
         if not order.steps.exists():

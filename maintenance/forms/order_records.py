@@ -1,20 +1,16 @@
-"""What people write on a work order: time, parts, what was paid, photographs and files."""
+"""What people write on a work order: time, parts, what was paid."""
 
 from __future__ import annotations
 
-import hashlib
 from typing import Any
 
 from django import forms
 
-from assets.actions.files import MOST_AT_ONCE
-from assets.filing import LARGEST
 from assets.inputs import KeyedForm, TypedMoment, TypedNumber, WholeNumber
 from assets.models import Person
 from assets.permissions import SUPERVISORS, Desk
 from maintenance.actions.labour import TimeTyped
 from maintenance.compute.stock import amount_text
-from maintenance.forms.proven import ProvenForm
 from maintenance.models import Labour, Part, WorkOrder
 from maintenance.reads.order_costs import people_with_time
 
@@ -109,59 +105,3 @@ class CostForm(KeyedForm):
 
     amount = TypedNumber(label="Paid", hint="in the money of the plant", low="0", high="100000000")
     what = forms.CharField(label="For what", max_length=160, help_text="Who was paid for what; the number of the bill")
-
-
-class SeveralFiles(forms.FileInput):
-    """A file input that takes several at once."""
-
-    allow_multiple_selected = True
-
-
-class FilesField(forms.FileField):
-    """Several files. Cleans to the list of them; refuses one that is too large, and more than fit into one act."""
-
-    widget = SeveralFiles(
-        attrs={
-            "multiple": True,
-            "accept": "image/jpeg,image/png,image/webp,application/pdf,text/plain,.xlsx",
-        }
-    )
-
-    def clean(self, data: Any, initial: Any = None) -> Any:
-        """Return the files as a list."""
-        given = [one for one in data if one] if isinstance(data, list | tuple) else [data] if data else []
-        if not given:
-            raise forms.ValidationError("Choose at least one photograph or file.")
-        if len(given) > MOST_AT_ONCE:
-            raise forms.ValidationError(
-                f"{len(given)} files were chosen; at most {MOST_AT_ONCE} go at once. Send the others after them."
-            )
-        for one in given:
-            if one.size > LARGEST:
-                raise forms.ValidationError(
-                    f"{one.name} has {one.size // 1024 // 1024} MB; at most 20 MB are kept. Send a smaller one."
-                )
-        return given
-
-
-class OrderFilesForm(ProvenForm):
-    """Photographs and other files, with words to all of them."""
-
-    attached = FilesField(
-        label="Photographs or files",
-        help_text=f"Up to {MOST_AT_ONCE} at once, 20 MB each: JPEG, PNG, WebP, PDF, text, XLSX",
-    )
-    words = forms.CharField(label="What they show", max_length=160, required=False)
-
-    def _said(self) -> list[tuple[str, list[str]]]:
-        """Count the bytes of the files to what was said: other files from the same page are another act."""
-        sent = self.files.getlist("attached") if hasattr(self.files, "getlist") else []
-        return [*super()._said(), ("attached", [_hash_of(one) for one in sent])]
-
-
-def _hash_of(file: Any) -> str:
-    seen = hashlib.sha256()
-    for part in file.chunks():
-        seen.update(part)
-    file.seek(0)
-    return seen.hexdigest()

@@ -12,8 +12,9 @@ from assets.permissions import Desk
 from maintenance.actions.order_failures import FailureTyped
 from maintenance.actions.order_steps import NewStep
 from maintenance.compute.failures import CAUSES, DETECTIONS, MECHANISMS, NOT_KNOWN, modes_for
+from maintenance.forms.order_files import FilesWhenRaised
 from maintenance.models import Failure, OrderType, Plan, Step, WorkOrder
-from maintenance.models.routines import BY_HAND
+from maintenance.reads.order_checks import to_ask
 from maintenance.reads.order_page import asked
 from maintenance.reads.orders import workers
 
@@ -32,7 +33,7 @@ def type_field(*, required: bool = False) -> forms.ChoiceField:
     )
 
 
-class AskForm(KeyedForm):
+class AskForm(FilesWhenRaised):
     """Work that anybody asks for."""
 
     position = forms.ModelChoiceField(
@@ -68,12 +69,42 @@ class TemplateOrderForm(AskForm):
     wanted_by = TypedDay(label="Wanted by", required=False)
 
 
-class DueOrderForm(KeyedForm):
+class DueOrderForm(FilesWhenRaised):
     """A work order for due items chosen in the list."""
 
     title = OrderForm.base_fields["title"]
     reason = OrderForm.base_fields["reason"]
     wanted_by = OrderForm.base_fields["wanted_by"]
+
+
+def checks_field(*, required: bool = False) -> forms.ModelMultipleChoiceField[Plan]:
+    """Signed checks whose record the work needs before it is accepted."""
+    return forms.ModelMultipleChoiceField(
+        label="Recorded before the work is accepted",
+        queryset=Plan.objects.none(),
+        required=required,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Beside what a newly fitted instrument owes before use anyway",
+        error_messages={
+            "required": "Choose at least one check.",
+            "invalid_choice": "This check is asked for already, or is not registered at this tag; choose another.",
+        },
+    )
+
+
+def _offer_checks(form: forms.Form, order: WorkOrder) -> None:
+    form.fields["checks"].queryset = to_ask(order)  # type: ignore[attr-defined]
+    form.fields["checks"].label_from_instance = lambda plan: plan.title  # type: ignore[attr-defined]
+
+
+class ChecksForm(KeyedForm):
+    """Checks that the work needs before it is accepted."""
+
+    checks = checks_field(required=True)
+
+    def __init__(self, *args: Any, order: WorkOrder, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _offer_checks(self, order)
 
 
 class PlanOrderForm(KeyedForm):
@@ -102,13 +133,7 @@ class PlanOrderForm(KeyedForm):
         widget=forms.Textarea(attrs={"rows": 6}),
         help_text="One a line, in the order of the work.",
     )
-    checks = forms.ModelMultipleChoiceField(
-        label="Recorded before the work is accepted",
-        queryset=Plan.objects.none(),
-        required=False,
-        widget=forms.CheckboxSelectMultiple,
-        help_text="Beside what a newly fitted instrument owes before use anyway",
-    )
+    checks = checks_field()
 
     def __init__(self, *args: Any, desk: Desk, order: WorkOrder, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -119,13 +144,8 @@ class PlanOrderForm(KeyedForm):
         self.initial.setdefault("minutes", order.planned_minutes)
         self.initial.setdefault("version", order.plan_version)
         self.initial.setdefault("type", order.type)
-        here = Plan.objects.standing().filter(position=order.position, position__isnull=False)
-        asked_for = order.return_checks.values_list("plan", flat=True)
-        checks = here.exclude(kind__in=BY_HAND).exclude(pk__in=asked_for).order_by("title")
-        if checks:
-            self.fields["checks"].queryset = checks  # type: ignore[attr-defined]
-            self.fields["checks"].label_from_instance = lambda plan: plan.title  # type: ignore[attr-defined]
-        else:
+        _offer_checks(self, order)
+        if not self.fields["checks"].queryset:  # type: ignore[attr-defined]
             del self.fields["checks"]
 
     def clean_steps(self) -> list[str]:

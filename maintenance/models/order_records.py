@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from assets.models import KeptFile, Person
-from assets.triggers import APPEND_ONLY, Kept
+from assets.triggers import APPEND_ONLY, Kept, close_once
 from maintenance.compute.failures import CAUSES, DETECTIONS, MECHANISMS, MODES
 from maintenance.models.orders import WorkOrder
 from maintenance.models.routines import Plan
@@ -149,14 +149,17 @@ class OrderFile(models.Model):
 
 
 class ReturnCheck(models.Model):
-    """A routine whose record, later than this row, the order needs before it is accepted."""
+    """A routine whose record, later than this row, the order needs before it is accepted, unless it is taken back."""
 
-    kept: ClassVar[Kept] = APPEND_ONLY
+    kept: ClassVar[Kept] = close_once("ended_at", "ended_by", "because")
 
     order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, related_name="return_checks")
     plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="+")
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField("taken back at", null=True, blank=True)
+    ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    because = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - NULL until taken back
 
     class Meta:
         verbose_name = "check before acceptance"
@@ -164,9 +167,16 @@ class ReturnCheck(models.Model):
         constraints = [
             models.UniqueConstraint(
                 fields=["order", "plan"],
+                condition=Q(ended_at__isnull=True),
                 name="return_check_once_an_order",
                 violation_error_message="This check is asked for already.",
-            )
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True, ended_by__isnull=True, because__isnull=True)
+                | (Q(ended_at__isnull=False, ended_by__isnull=False, because__isnull=False) & ~Q(because="")),
+                name="return_check_taken_back_says_why",
+                violation_error_message="A check that is taken back says by whom, when and why.",
+            ),
         ]
 
     def __str__(self) -> str:

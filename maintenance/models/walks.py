@@ -305,6 +305,8 @@ class WalkEntry(models.Model):
     could_not = models.CharField(max_length=160, blank=True)
     # Canonical JSON: each question put, with its answer; '' where nothing was asked.
     asked = models.TextField(blank=True)
+    # The kind of work order that was wanted for it, also where the answer came second and raised none yet.
+    wants = models.CharField("kind of work order wanted", max_length=20, blank=True)
     reading = models.OneToOneField(Reading, on_delete=models.PROTECT, null=True, blank=True, related_name="walk_entry")
     order = models.ForeignKey(WorkOrder, on_delete=models.PROTECT, null=True, blank=True, related_name="walk_entries")
 

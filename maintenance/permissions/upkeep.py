@@ -19,6 +19,7 @@ from maintenance.models import (
     Performance,
     Plan,
     Prerequisite,
+    ReturnCheck,
     Step,
     TemplatePart,
     TemplateStep,
@@ -79,6 +80,12 @@ def cost_for(desk: Desk, number: int, pk: int) -> OrderCost:
     """A cost written on a work order of the asking person's site."""
     rows = OrderCost.objects.filter(order__site=desk.site, order__number=number)
     return found(rows.select_related("order__site", "order__position"), pk=pk)
+
+
+def check_for(desk: Desk, number: int, pk: int) -> ReturnCheck:
+    """A check that a work order of the asking person's site needs before it is accepted, and is still asked."""
+    rows = ReturnCheck.objects.filter(order__site=desk.site, order__number=number, ended_at__isnull=True)
+    return found(rows.select_related("order__site", "order__position", "order__asset", "plan", "asked_by"), pk=pk)
 
 
 def part_for(desk: Desk, pk: int) -> Part:

@@ -34,7 +34,12 @@ LATE = dt.timedelta(minutes=15)
 def _raised(facts: Facts) -> str:
     origin = f", {facts['origin']}" if facts.get("origin") else ""
     doubt = ", not yet confirmed" if facts.get("confirmed") == "not yet confirmed" else ""
-    return f"raised it{origin}{doubt}: {facts['reason']}"
+    return f"raised it{origin}{doubt}: {facts['reason']}{_with(facts)}"
+
+
+def _with(facts: Facts) -> str:
+    names = ", ".join(file["name"] for file in facts.get("files", ()))
+    return f" (with {names})" if names else ""
 
 
 def _day(iso: str) -> str:
@@ -103,8 +108,8 @@ def _looked(facts: Facts) -> str:
 
 SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.raised": _raised,
-    "order.asked_again": lambda f: f"asked for it again: {f.get('reason', '')}",
-    "order.asked_for": lambda f: f"asked for it: {f['reason']}",
+    "order.asked_again": lambda f: f"asked for it again: {f.get('reason', '')}{_with(f)}",
+    "order.asked_for": lambda f: f"asked for it: {f['reason']}{_with(f)}",
     "order.confirmed": lambda f: f"confirmed the failure: {f['because']}",
     "order.doubted": lambda f: f"found no failure after the work had begun: {f['because']}",
     "order.planned": _planned,
@@ -122,6 +127,8 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.time_written": _time,
     "order.time_corrected": lambda f: f"corrected the time of {f['who']} from {f['was']} to {f['minutes']} minutes",
     "order.cost_written": _cost,
+    "order.checks_asked": lambda f: f"asked for a record before it is accepted: {'; '.join(f['checks'])}",
+    "order.check_taken_back": lambda f: f"took back that it needs a record of {f['check']}: {f['because']}",
     "order.files_added": lambda f: f"added {', '.join(file['name'] for file in f['files'])}",
     "order.part_needed": lambda f: f"said that it needs {_of(f)}",
     "order.part_used": lambda f: f"used {_of(f)}",

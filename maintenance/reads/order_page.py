@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from django.db.models import Q
 
-from maintenance.models import Failure, Occurrence, OrderState, Override, Step, TemplateStep, WorkOrder
+from maintenance.models import Failure, Occurrence, OrderState, Override, ReturnCheck, Step, TemplateStep, WorkOrder
 from maintenance.reads.due_rows import rests_on
 from maintenance.reads.due_words import Shown, hours, order_state
-from maintenance.reads.order_checks import OwedCheck, owed_checks
+from maintenance.reads.order_checks import OwedCheck, checks_asked, owed_checks, to_ask
 from maintenance.reads.orders import Hanging, hanging
 
 
@@ -64,6 +64,17 @@ class Forced:
     owner: str
 
 
+@dataclass(frozen=True, slots=True)
+class CheckRow:
+    """A check named for this order: its key, title, how it stands, who asked for it and when."""
+
+    pk: int
+    title: str
+    state: Shown
+    who: str
+    at: dt.datetime
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderView:
     """All that the page of one order shows beside the order itself."""
@@ -75,6 +86,8 @@ class OrderView:
     lockouts: tuple[OpenLockout, ...]
     forced: tuple[Forced, ...]
     owed: tuple[OwedCheck, ...]
+    checks: tuple[CheckRow, ...]
+    more_checks: bool
     rests_on_it: str
     planned: str
     failure: Failure | None
@@ -114,10 +127,19 @@ def order_view(order: WorkOrder) -> OrderView:
         ),
         forced=() if ended else _forced(order),
         owed=() if ended else owed_checks(order),
+        checks=tuple(_check_row(check) for check in checks_asked(order)),
+        more_checks=order.is_open and to_ask(order).exists(),
         rests_on_it=uses.get(order.position_id or 0, ""),
         planned=hours(order.planned_minutes) if order.planned_minutes else "",
         failure=order.failures.filter(replaced_by__isnull=True).first(),
     )
+
+
+def _check_row(check: ReturnCheck) -> CheckRow:
+    state = Shown("Owed", "due") if check.owed else Shown("Recorded", "done")  # type: ignore[attr-defined]
+    if check.plan.retired_at is not None:
+        state = Shown("Routine retired", "withdrawn")
+    return CheckRow(check.pk, check.plan.title, state, check.asked_by.name, check.asked_at)
 
 
 def _forced(order: WorkOrder) -> tuple[Forced, ...]:

@@ -8,15 +8,15 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods
 
-from assets.actions.files import read_file
 from assets.inputs import KeyedForm
 from assets.models import KeptFile
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, for_roles
-from maintenance.actions import labour, order_failures, order_files, order_parts
+from maintenance.actions import labour, order_checks, order_failures, order_files, order_parts
 from maintenance.forms import order_records as forms
-from maintenance.forms.orders import CorrectFailureForm
+from maintenance.forms.order_files import OrderFilesForm
+from maintenance.forms.orders import BecauseForm, ChecksForm, CorrectFailureForm
 from maintenance.models import WorkOrder
-from maintenance.permissions.upkeep import cost_for, labour_for, order_for
+from maintenance.permissions.upkeep import check_for, cost_for, labour_for, order_for
 from maintenance.views.one_form import OneForm, OneProvenForm, answered, answered_proven, typed
 
 
@@ -172,10 +172,46 @@ def order_failure(request: HttpRequest, desk: Desk, number: int) -> HttpResponse
 
 @require_http_methods(["GET", "POST"])
 @for_roles(OPERATORS)
+def order_checks_ask(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
+    """Name checks whose record the work needs before it is accepted."""
+    found = order_for(desk, number)
+    form = ChecksForm(typed(request), order=found)
+    page = _one(
+        found,
+        form,
+        title="Checks before acceptance",
+        button="Ask for them",
+        verb="order.checks_asked",
+        template="maintenance/orders/checks.html",
+        do=lambda: order_checks.ask_checks(order=found, checks=list(form.cleaned_data["checks"]), by=desk.person),
+    )
+    return answered(request, desk, page)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(SUPERVISORS)
+def order_check_end(request: HttpRequest, desk: Desk, number: int, pk: int) -> HttpResponse:
+    """Take back that the work needs the record of a check."""
+    check = check_for(desk, number, pk)
+    form = BecauseForm(typed(request))
+    page = _one(
+        check.order,
+        form,
+        title="Take a check back",
+        button="Take it back",
+        verb="order.check_taken_back",
+        intro=f"{check.plan.title}, asked for by {check.asked_by.name}. The work is then accepted without its record.",
+        do=lambda: order_checks.take_back_check(check=check, because=form.cleaned_data["because"], by=desk.person),
+    )
+    return answered(request, desk, page)
+
+
+@require_http_methods(["GET", "POST"])
+@for_roles(OPERATORS)
 def order_files_new(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     """Put photographs and other files to a work order, several at once."""
     found = order_for(desk, number)
-    form = forms.OrderFilesForm(typed(request), request.FILES or None)
+    form = OrderFilesForm(typed(request), request.FILES or None)
 
     def keep(files: list[KeptFile]) -> str:
         order_files.add_order_files(order=found, files=files, words=form.cleaned_data["words"], by=desk.person)
@@ -191,9 +227,7 @@ def order_files_new(request: HttpRequest, desk: Desk, number: int) -> HttpRespon
         verb="order.files_added",
         subject=found,
         template="maintenance/orders/files.html",
-        before=lambda: [
-            read_file(data=one.read(), name=one.name, field="attached") for one in form.cleaned_data["attached"]
-        ],
+        before=form.read_files,
         do=keep,
     )
     return answered_proven(request, desk, page)

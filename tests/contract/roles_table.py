@@ -232,6 +232,8 @@ TABLE: dict[str, Row] = {
     "maintenance:order-cost-correct": form(KEEP, of_order(lambda w: w.store.cost)),
     "maintenance:order-failure": form(WORK, ORDER),
     "maintenance:order-files": form(WORK, ORDER),
+    "maintenance:order-checks": form(WORK, ORDER),
+    "maintenance:order-check-end": form(KEEP, of_order(lambda w: w.store.check)),
     "maintenance:parts": page(READ),
     "maintenance:parts-csv": page(READ),
     "maintenance:parts-xlsx": page(READ),

@@ -206,7 +206,7 @@ def test_what_is_not_kept_says_why_and_keeps_none_of_them(
 def test_a_file_that_is_too_large_is_refused_with_its_size(
     order: WorkOrder, ines: Person, kept_here: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("maintenance.forms.order_records.LARGEST", 10)
+    monkeypatch.setattr("maintenance.forms.order_files.LARGEST", 10)
     answer = sent(ines, "order-files", order.number, attached=[upload("long.txt", b"x" * 11)])
     assert answer.status_code == 422
     assert "long.txt has 0 MB; at most 20 MB are kept." in answer.content.decode()
