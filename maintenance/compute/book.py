@@ -101,7 +101,7 @@ class Book:
             at, metered = act.act.performed_at, self.facts.metered
             use = use_from(term.counted_use, metered, at, asset=act.asset, not_before=not_before)
             turn = replace(turn, use=use)
-        on = [pause for pause in self.facts.pauses if pause.covers(today)]
+        on = [pause for pause in self.facts.all_pauses(today) if pause.covers(today)]
         if any(turn.use is not None or pause.covers(turn.due) for pause in on):
             self.owes_before_use = True
         else:

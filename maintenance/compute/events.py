@@ -40,7 +40,7 @@ _Moment = tuple[date, int, float, int, str]
 
 def events(facts: Facts, counted: list[Counted], last: date) -> list[Event]:
     """Everything after the start and up to `last`, in the order it happened."""
-    dated = [*_of_terms(facts), *_of_pauses(facts), *_of_assets(facts), *_of_values(facts)]
+    dated = [*_of_terms(facts), *_of_pauses(facts, last), *_of_assets(facts), *_of_values(facts)]
     dated += [((act.act.day, 1, act.act.performed_at.timestamp(), 2, act.act.key), acted(act)) for act in counted]
     dated.sort(key=lambda event: event[0])
     return [event for (day, *_), event in dated if facts.start < day <= last]
@@ -52,8 +52,8 @@ def _of_terms(facts: Facts) -> Iterator[tuple[_Moment, Event]]:
         yield (rule.begins, 0, 1.0, number, ""), term_changed(before.term, rule)
 
 
-def _of_pauses(facts: Facts) -> Iterator[tuple[_Moment, Event]]:
-    for pause in facts.pauses:
+def _of_pauses(facts: Facts, last: date) -> Iterator[tuple[_Moment, Event]]:
+    for pause in facts.all_pauses(last):
         if pause.to_day == pause.from_day:
             continue
         yield (pause.from_day, 0, 0.0, 0, pause.key), paused(pause, pause.from_day)
@@ -175,6 +175,8 @@ def returned(pause: Pause, day: date) -> Event:
         if book.owes_before_use and not book.facts.paused_on(day):
             book.owes_before_use = False
             term = book.facts.term_on(day)
+            if any(turn.why == BEFORE_USE and turn.due == day for turn in book.open(Kind.ONCE)):
+                return  # another pause, or the time out of season, ended on the same day
             book.add(once(term, f"{BEFORE_USE} from {pause.key}", day, why=BEFORE_USE))
 
     return event
@@ -194,7 +196,8 @@ def seen(value: Value, on: date | None = None) -> Event:
             return
         if term.limits.outside(value.value) and not book.open(*Kind):
             due = add(day, term.limits.answer_days, Unit.DAY)
-            book.add(once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day))
+            turn = once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day)
+            book.add(replace(turn, seen=value.told, good=term.limits.told))
 
     return event
 

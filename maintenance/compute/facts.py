@@ -12,6 +12,7 @@ from datetime import date, datetime
 from fractions import Fraction
 
 from maintenance.compute.stretches import (
+    ONE_DAY,
     AlsoFulfils,
     Pause,
     Run,
@@ -90,7 +91,7 @@ class Metered:
 class Value:
     """A reading or a computed value that a routine on a condition looks at; days as those of `Metered`.
 
-    `key` is unique within the routine.
+    `key` is unique within the routine. `told` is the value in words, with what it was worked out from.
     """
 
     key: str
@@ -99,6 +100,7 @@ class Value:
     value: Fraction
     known_on: date
     recorded_at: datetime
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,8 +184,39 @@ class Facts:
         return bool(self.terms) and self.term_on(day).bench
 
     def paused_on(self, day: date) -> bool:
-        """Whether nothing is owed on `day`."""
-        return any(pause.covers(day) for pause in self.pauses)
+        """Whether nothing is owed on `day`, because of a pause or out of season."""
+        return any(pause.covers(day) for pause in self.pauses) or self._out_of_season(day)
+
+    def _out_of_season(self, day: date) -> bool:
+        if all(term.season is None for term in self.terms):
+            return False
+        season = self.term_on(day).season
+        return season is not None and not season.covers(day)
+
+    def all_pauses(self, last: date) -> list[Pause]:
+        """Pauses, and the stretches out of season that begin by `last`, cut to the days on which their terms rule."""
+        found = list(self.pauses)
+        for rule in self.terms_in_force():
+            season, begin = rule.term.season, max(rule.begins, self.start)
+            end = min(rule.ends or date.max, last + ONE_DAY)
+            if season is None or begin >= end:
+                continue
+            for off, back in season.off(begin, end):
+                first = max(off, rule.begins)
+                found.append(
+                    Pause(
+                        key=f"season {first.isoformat()}",
+                        from_day=first,
+                        to_day=min(back, rule.ends or date.max),
+                        because=season.off_words,
+                        recorded_at=rule.term.recorded_at,
+                    )
+                )
+        return found
+
+    def season_turns(self, day: date) -> list[date]:
+        """First days after `day` on which a season of the terms begins or ends."""
+        return [term.season.next_turn(day) for term in self.terms if term.season is not None]
 
     def fitted_at(self, at: datetime) -> Fitting | None:
         """Newest fitting begun at or before the instant `at`."""

@@ -9,10 +9,11 @@ from datetime import date, timedelta
 from maintenance.compute.facts import Facts
 from maintenance.compute.intervals import grid, period_of
 from maintenance.compute.stretches import running_days
-from maintenance.compute.terms import InForce, Mode
+from maintenance.compute.terms import MANY_TURNS, InForce, Mode, Term
 from maintenance.compute.turn import Kind, Turn, regular, within
 
 ONE_DAY = timedelta(days=1)
+MORE_THAN_A_YEAR = timedelta(days=400)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,12 +34,16 @@ def grid_turns(facts: Facts, *, day: date, until: date) -> Coming:
     """
     coming = Coming()
     turns = coming.turns
+    running = 0  # dropped one after the other
     for turn in _endless(facts, day):
         if facts.paused_on(turn.due):
             coming.dropped.append(turn.due)
-            if turn.due > until and _for_good(facts, turn.due):
+            running += 1
+            never = running > MANY_TURNS and turn.due > until + MORE_THAN_A_YEAR
+            if turn.due > until and (never or _for_good(facts, turn.due)):
                 break
             continue
+        running = 0
         if turns:
             turns[-1] = replace(turns[-1], missed_from=turns[-1].missed_from or turn.due)
             if len(turns) > 1 and turns[-2].due > until:
@@ -73,9 +78,19 @@ def _periods(rule: InForce, facts: Facts, _day: date) -> Iterator[Turn]:
     term = rule.term
     first, last = period_of(_after(rule, facts) + ONE_DAY, term.every, term.unit)
     while True:
-        turn = within(term, last.isoformat(), last, first=first, last=last, kind=Kind.GRID)
-        yield replace(turn, missed_from=last + ONE_DAY)
+        opens, due = _in_season(term, first, last)
+        turn = within(term, due.isoformat(), due, first=opens, last=due, kind=Kind.GRID)
+        if due > _after(rule, facts):
+            yield replace(turn, missed_from=due + ONE_DAY)
         first, last = period_of(last + ONE_DAY, term.every, term.unit)
+
+
+def _in_season(term: Term, first: date, last: date) -> tuple[date, date]:
+    """First and last day of a period that lie in the season; a period without one stays as it is, and falls out."""
+    due = term.season.last_day_in(first, last) if term.season is not None else None
+    if term.season is None or due is None:
+        return first, last
+    return min(term.season.returns_on(first), due), due
 
 
 def _days_of_running(rule: InForce, facts: Facts, day: date) -> Iterator[Turn]:

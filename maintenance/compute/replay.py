@@ -71,6 +71,7 @@ def next_change(facts: Facts, day: date, deferrals: Sequence[Deferral] = ()) -> 
     days += [fitting.from_day for fitting in facts.fittings if facts.follows_asset]
     days += [facts.retired.day] if facts.retired else []
     days += [deferral.approved_on + ONE_DAY for deferral in deferrals]
+    days += facts.season_turns(day)
     return min((later for later in (*days, *_of_stretches(facts)) if later > day), default=None)
 
 
@@ -110,7 +111,7 @@ def _start(book: Book, before: list[Counted]) -> None:
 def _look_around(book: Book) -> None:
     """Take into account what holds when the routine is put into force: a pause, a value outside its limits."""
     start = book.facts.start
-    for pause in book.facts.pauses:
+    for pause in book.facts.all_pauses(start):
         if pause.covers(start):
             paused(pause, start)(book)
     values = [value for value in book.facts.values if value.day <= start]

@@ -7,7 +7,8 @@ from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
 
-from maintenance.compute.intervals import A_WEEK, LONGEST, NONE_ALLOWED, SHORTEST_PERIOD, Allowance, Unit
+from maintenance.compute.intervals import A_WEEK, LONGEST, NONE_ALLOWED, SHORTEST_PERIOD, Allowance, Unit, add
+from maintenance.compute.season import Season
 
 
 class Mode(StrEnum):
@@ -23,6 +24,7 @@ class Mode(StrEnum):
 
 
 ON_THE_CALENDAR = frozenset({Mode.FIXED, Mode.PERIOD, Mode.RUNNING})  # turns come whatever was done
+MANY_TURNS = 12  # so many turns of months come to each month of the year that they ever come to
 AFTER_WORK = frozenset({Mode.FLOATING, Mode.USAGE, Mode.FIRST_OF})  # a turn follows each time it was done
 
 
@@ -53,12 +55,14 @@ class ByUse:
 class Limits:
     """Values between `low` and `high` are good, both inclusive; outside, the work is owed `answer_days` days later.
 
+    `told` says what is good in the words of the terms, with the unit: up to 35 kPa.
     Raises ValueError without any limit, for limits the wrong way round, or for an answer before it was seen.
     """
 
     low: Fraction | None = None
     high: Fraction | None = None
     answer_days: int = 0
+    told: str = ""
 
     def __post_init__(self) -> None:
         """Refuse limits that nothing can be held against."""
@@ -83,7 +87,8 @@ class Term:
     day. `by_rule`: a rule itself demands the interval, so none are allowed after it and no lock stops it.
     `while_running`: it is owed only while the unit runs (`Block.off` stops it then, also what a rule demands).
     `spacing`: least days since it was last done (once a period only). `bench`: work on the asset out of its place
-    counts. `use` is asked by usage and whichever first, `limits` by a condition.
+    counts. `use` is asked by usage and whichever first, `limits` by a condition. `season`: owed only in it, year after
+    year (None: all the year).
     `from_day` is the day asked for, `decided_on` the site date of the decision: a term never works backwards, see
     `takes_effect`.
     Raises ValueError for terms from which no due day can be worked out.
@@ -104,6 +109,7 @@ class Term:
     bench: bool = False
     use: ByUse | None = None
     limits: Limits | None = None
+    season: Season | None = None
 
     def __post_init__(self) -> None:
         """Refuse terms from which no due day can be worked out."""
@@ -116,6 +122,15 @@ class Term:
         if self.mode is Mode.CONDITION and self.limits is None:
             raise ValueError("Limits: a routine on a condition needs the limits of the value.")
         self._refuse_periods()
+        self._refuse_fixed_days_never_in_season()
+
+    def _refuse_fixed_days_never_in_season(self) -> None:
+        if self.mode is not Mode.FIXED or self.anchor is None or self.season is None:
+            return
+        if not any(self.season.covers(add(self.anchor, n * self.every, self.unit)) for n in range(MANY_TURNS)):
+            raise ValueError(
+                f"Season: none of its next fixed days lies in it, {self.season.words}; choose another first fixed day."
+            )
 
     def _refuse_periods(self) -> None:
         shortest = SHORTEST_PERIOD.get((self.every, self.unit))

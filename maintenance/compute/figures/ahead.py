@@ -1,6 +1,7 @@
 """What the routines ask for in the coming year, and the hours of the coming weeks: a forecast, never a due date.
 
-Each job is taken as done on its due day. Pauses, holidays and locks to come are not known and left out.
+Each job is taken as done on its due day. Out of its season a routine has none; what falls out is done once on the
+first day of the next one. Pauses, holidays and locks to come are not known and left out.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from fractions import Fraction
 from itertools import takewhile
 
 from maintenance.compute.intervals import Unit, add, grid, period_of
-from maintenance.compute.terms import Mode
+from maintenance.compute.season import Season
+from maintenance.compute.terms import AFTER_WORK, Mode
 
 MOST = 400  # jobs of one routine in a year; a daily one has 365
 MONTHS = 12
@@ -23,7 +25,7 @@ class Routine:
     """One routine as it stands: its newest terms, the due day of its open turn, what is known of its meter.
 
     next_due None: no turn is open. use_days: days that one interval by use takes at the rate so far, None where it
-    cannot be told; use_due: the day on which it is reached next.
+    cannot be told; use_due: the day on which it is reached next. season: None where it is owed all the year.
     """
 
     pk: int
@@ -37,6 +39,7 @@ class Routine:
     next_due: date | None = None
     use_days: Fraction | None = None
     use_due: date | None = None
+    season: Season | None = None
 
 
 def jobs_of(one: Routine, first: date, last: date) -> tuple[date, ...] | None:
@@ -55,24 +58,39 @@ def jobs_of(one: Routine, first: date, last: date) -> tuple[date, ...] | None:
 def _endless(one: Routine, first: date) -> Iterator[date]:
     owed = one.next_due if one.mode is not Mode.USAGE else one.use_due
     begin = max(first, owed) if owed is not None else first
+    if owed is None and one.season is not None and not one.season.covers(first) and one.mode in AFTER_WORK:
+        owed = begin = one.season.returns_on(first)
     if owed is not None:
         yield begin
     match one.mode:
         case Mode.FIXED if one.anchor is not None:
             # What is owed and a day of the grid that is today are one job.
             after = begin if owed is not None else first - timedelta(days=1)
-            yield from (day for _, day in grid(one.anchor, one.every, one.unit, after=after))
+            yield from _in_season(one, (day for _, day in grid(one.anchor, one.every, one.unit, after=after)))
         case Mode.PERIOD:
-            yield from _period_ends(one, begin)
+            yield from _in_season(one, _period_ends(one, begin))
         case _:
             yield from _after_work(one, begin)
+
+
+def _in_season(one: Routine, days: Iterator[date]) -> Iterator[date]:
+    """Days of a grid that lie in the season; those that fall out are one job on the day on which it begins again."""
+    back: date | None = None
+    for day in days:
+        if one.season is not None and not one.season.covers(day):
+            back = one.season.returns_on(day)
+            continue
+        if back is not None and back < day:
+            yield back
+        back = None
+        yield day
 
 
 def _period_ends(one: Routine, begin: date) -> Iterator[date]:
     _, end = period_of(begin, one.every, one.unit)
     while True:
-        _, end = period_of(end + timedelta(days=1), one.every, one.unit)
-        yield end
+        first, end = period_of(end + timedelta(days=1), one.every, one.unit)
+        yield (one.season.last_day_in(first, end) if one.season is not None else None) or end
 
 
 def _after_work(one: Routine, begin: date) -> Iterator[date]:
@@ -82,7 +100,7 @@ def _after_work(one: Routine, begin: date) -> Iterator[date]:
         by_date = add(day, one.every, one.unit) if one.mode is not Mode.USAGE else None
         by_use = day + timedelta(days=max(1, int(one.use_days))) if one.use_days is not None else None
         steps = [step for step in (by_date, by_use if one.mode in (Mode.USAGE, Mode.FIRST_OF) else None) if step]
-        day = min(steps)
+        day = min(steps) if one.season is None else one.season.returns_on(min(steps))
         yield day
 
 
