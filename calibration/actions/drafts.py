@@ -90,7 +90,8 @@ def _add(
 def _first_fields(act: Act, requirement: Requirement) -> dict[str, Any]:
     """Fill in the lots of the last check here, where they may still be used; never a reading."""
     last = Check.objects.filter(requirement=requirement).order_by("-begun_at", "-pk").first()
-    sets = {one.kind: one for one in sets_of(last)} if last is not None else {}
+    rows = ReadingSet.objects.filter(check_of=last, kind__in=("as found", "as left")).select_related("check_of")
+    sets = {one.kind: one for one in rows.prefetch_related("points", "entries")} if last is not None else {}
     today = act.at.astimezone(requirement.site.zone).date()
     method = METHODS[requirement.method]
     # Where as found was lost, its lots were written as left.

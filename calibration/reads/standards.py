@@ -17,7 +17,7 @@ from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import Assignment, Lot, LotFact, StandardKind
 from calibration.reads.instruments import asset_id_of, instruments_at, key_of_asset
-from calibration.reads.origins import quarantined_because, unfit_by_origin, withdrawn_since
+from calibration.reads.origins import Origins, origins_of, quarantined_because
 
 
 def standards_at(
@@ -43,16 +43,16 @@ def _lots(site: Site, kinds: Collection[str], keys: Collection[int], unit_key: s
     of_kinds = Lot.objects.at(site).of_families(kinds).exclude(facts__kind="discarded")
     rows = Lot.objects.at(site).filter(Q(pk__in=of_kinds.values("pk")) | Q(pk__in=keys))
     lots = list(rows.select_related("kind", "dilution").prefetch_related("facts", "kind__tables"))
-    bad = unfit_by_origin(site)
-    given = assigned_values(site, lots, unit_key)
-    found = (lot_in_use(lot, unfit=bad.get(lot.pk, ""), assigned=given.get(lot.pk, ())) for lot in lots)
+    origins = origins_of(site)
+    given = assigned_values(lots, origins, unit_key)
+    found = (lot_in_use(lot, unfit=origins.unfit.get(lot.pk, ""), assigned=given.get(lot.pk, ())) for lot in lots)
     return {standard.id: standard for standard in found if standard is not None}
 
 
-def assigned_values(site: Site, lots: Collection[Lot], unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
-    """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. Three queries."""
-    withdrawn = withdrawn_since(site)
-    rows = Assignment.objects.filter(lot__in=lots)
+def assigned_values(lots: Iterable[Lot], origins: Origins, unit_key: str = "") -> dict[int, tuple[Assigned, ...]]:
+    """Return the values given to blocks, by lot; with `unit_key` only those on that instrument. One query."""
+    withdrawn = origins.withdrawn
+    rows = Assignment.objects.filter(lot__in=[lot.pk for lot in lots])
     # A value that followed from what was withdrawn since is none: the block waits for the next primary calibration.
     rows = rows.exclude(primary__withdrawals__isnull=False)
     unit = asset_id_of(unit_key)
@@ -60,7 +60,7 @@ def assigned_values(site: Site, lots: Collection[Lot], unit_key: str = "") -> di
         rows = rows.filter(asset=unit)
     given: dict[int, tuple[Assigned, ...]] = {}
     for row in rows.order_by("on", "pk"):
-        if row.primary_lot_id in withdrawn and withdrawn[row.primary_lot_id] <= row.on:
+        if row.primary_lot_id is not None and withdrawn.get(row.primary_lot_id, dt.date.max) <= row.on:
             continue
         value = kept_number(row.value) or Fraction(0)
         one = Assigned(unit_key=key_of_asset(row.asset_id), value=value, text=row.value, on=row.on)

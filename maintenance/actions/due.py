@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from assets.history import UPKEEP, Act, lock_site
 from assets.models import Asset, Fitting, Position
 from maintenance.models import Application, Occurrence, Performance, Plan
-from maintenance.reads.due_facts import STORED, DueItem, due_items, known_of, stored_items
+from maintenance.reads.due_facts import STORED, DueItem, Known, due_items, known_of, stored_items
 
 
 def site_day(act: Act, plan: Plan) -> dt.date:
@@ -22,17 +22,30 @@ def rewrite_due(act: Act, plan: Plan) -> Collection[DueItem]:
 
     Returns every due item as it is stored now.
     """
-    lock_site(UPKEEP, plan.site)
+    return rewrite_all(act, [plan])[plan.pk]
+
+
+def rewrite_all(act: Act, plans: Sequence[Plan]) -> dict[int, Collection[DueItem]]:
+    """Do so for several routines, whose facts are read together; returns their due items by routine."""
+    for site in {plan.site_id: plan.site for plan in plans}.values():
+        lock_site(UPKEEP, site)
+    known, stored = known_of(plans), stored_items(plans)
+    return {plan.pk: _rewrite(act, plan, known[plan.pk], stored[plan.pk]) for plan in plans}
+
+
+def _rewrite(act: Act, plan: Plan, known: Known, stored: Mapping[str, DueItem]) -> Collection[DueItem]:
     day = site_day(act, plan)
-    wanted = due_items(known_of([plan])[plan.pk], day)
-    stored = stored_items([plan])[plan.pk]
-    Occurrence.objects.filter(plan=plan, turn__in=stored.keys() - wanted.keys()).delete()
+    wanted = due_items(known, day)
+    gone = stored.keys() - wanted.keys()
+    if gone:
+        Occurrence.objects.filter(plan=plan, turn__in=gone).delete()
     for turn, item in wanted.items():
         if turn not in stored:
             act.add(Occurrence(plan=plan, site=plan.site, performance=_done_by(plan, item), **_columns(item)))
         elif stored[turn] != item:
-            row = Occurrence.objects.get(plan=plan, turn=turn)
-            act.change(row, performance=_done_by(plan, item), **_columns(item))
+            # Scratch, of which no digest is kept: it need not be read before it is written, nor after.
+            row = Occurrence.objects.filter(plan=plan, turn=turn)
+            row.update(performance=_done_by(plan, item), **_columns(item))
     Plan.objects.filter(pk=plan.pk).update(computed_on=day)
     plan.computed_on = day
     return wanted.values()
@@ -53,8 +66,7 @@ def _done_by(plan: Plan, item: DueItem) -> Performance | None:
 
 def rewrite_blocks(act: Act, position: Position) -> None:
     """Work out the due items of a position's routines anew, after a lock that stops it went on or came off."""
-    for plan in Plan.objects.standing().filter(position=position).select_related("site").order_by("pk"):
-        rewrite_due(act, plan)
+    rewrite_all(act, plans_of(position))
 
 
 def rewrite_blocks_of(act: Act, application: Application) -> None:
@@ -69,8 +81,7 @@ def rewrite_blocks_of(act: Act, application: Application) -> None:
 def owe_before_use(act: Act, fitting: Fitting) -> None:
     """After an asset was fitted: routines that follow the asset are owed by the new one before it is used."""
     followers = Plan.objects.standing().filter(position=fitting.position, follows="asset").select_related("site")
-    for plan in followers.order_by("pk"):
-        rewrite_due(act, plan)
+    rewrite_all(act, list(followers.order_by("pk")))
 
 
 def plans_of(target: Position | Asset) -> list[Plan]:

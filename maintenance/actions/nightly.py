@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from assets import history
 from assets.models import NightReport, Person, Site
-from maintenance.actions.due import rewrite_due, still_good
+from maintenance.actions.due import rewrite_all, still_good
 from maintenance.models import Plan
 from maintenance.reads.due_facts import due_items, known_of, stored_items
 from maintenance.reads.nightly import KIND, TOGETHER, compared, differences
@@ -75,8 +75,7 @@ def _carry(site: Site, plans: list[Plan], today: dt.date) -> int:
         (same if due_items(known[plan.pk], today) == stored[plan.pk] else moved).append(plan)
     with history.act(site=site, by=None) as act:
         still_good(same, today)
-        for plan in moved:
-            rewrite_due(act, plan)
+        rewrite_all(act, moved)
         if moved:
             act.write("due.carried_forward", subject=site, facts={"day": today, "routines": [p.pk for p in moved]})
     return len(moved)

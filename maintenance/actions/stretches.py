@@ -14,7 +14,7 @@ from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Person, Position, Reading, Site
 from assets.permissions import SUPERVISORS, must_have_role
-from maintenance.actions.due import plans_of, rewrite_due
+from maintenance.actions.due import plans_of, rewrite_all, rewrite_due
 from maintenance.models import AlsoFulfils, Pause, Plan, PlanTerm, Prerequisite
 from maintenance.models.routines import BY_READING, Mode
 
@@ -65,8 +65,7 @@ def end_pause(*, pause: Pause, to_day: dt.date, by: Person) -> Pause:
 
 
 def _rewrite(act: Act, target: Plan | Position) -> None:
-    for plan in [target] if isinstance(target, Plan) else plans_of(target):
-        rewrite_due(act, plan)
+    rewrite_all(act, [target] if isinstance(target, Plan) else plans_of(target))
 
 
 def declare_fulfils(*, plan: Plan, fulfils: Plan, from_day: dt.date, by: Person) -> AlsoFulfils:
@@ -182,11 +181,14 @@ def end_need(*, need: Prerequisite, by: Person) -> Prerequisite:
 
 def after_reading(act: Act, reading: Reading) -> None:
     """After a reading was written: routines that count or watch it are worked out anew."""
+    named = PlanTerm.objects.filter(mode__in=BY_READING, reads__iexact=reading.what, plan__site=reading.site_id)
+    if not named.exists():  # so it is of nearly every number of a walk
+        return
     at = Q(reads_at=reading.position_id) | Q(reads_at=None, plan__position=reading.position_id)
     if reading.asset_id is not None:
         fitted = Q(plan__position__fittings__asset=reading.asset_id)
         at = Q(plan__asset=reading.asset_id) | fitted | Q(reads_at__fittings__asset=reading.asset_id)
-    terms = PlanTerm.objects.filter(at, mode__in=BY_READING, reads__iexact=reading.what, plan__retired_at=None)
+    terms = named.filter(at, plan__retired_at=None)
     _rewrite_all(act, Q(pk__in=terms.values("plan")))
 
 
@@ -204,5 +206,4 @@ def after_days(act: Act, site: Site) -> None:
 
 
 def _rewrite_all(act: Act, which: Q) -> None:
-    for plan in Plan.objects.standing().filter(which).select_related("site").order_by("pk"):
-        rewrite_due(act, plan)
+    rewrite_all(act, list(Plan.objects.standing().filter(which).select_related("site").order_by("pk")))
