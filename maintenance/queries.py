@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from django.db import models
@@ -101,18 +101,19 @@ def in_state(state: str, day: dt.date) -> Q:
     by_date = Q(day_due__isnull=True)
     due = (by_date & Q(due=day)) | Q(day_due__gte=day, due__lte=day)
     late = (by_date & Q(due__lt=day)) | Q(day_due__lt=day, due__lt=day)
-    return {
-        "done": ended & Q(ended="done"),
-        "withdrawn": ended & Q(ended="withdrawn"),
-        "missed": (ended & Q(ended="missed")) | passed,
-        "blocked": running & Q(blocked_from__lte=day),
-        "deferred": running & Q(blocked_from__isnull=True, deferred_until__gt=day),
-        "overdue": free & Q(latest__lt=day, due__lt=day),
-        "late but allowed": free & Q(latest__gte=day, due__lt=day) & late,
-        "due": free & Q(latest__gte=day) & due,
-        "can be done now": free & Q(due__gt=day, earliest__lte=day),
-        "not yet": (free & Q(due__gt=day, earliest__gt=day)) | (running & Q(blocked_from__gt=day)),
-    }[state]
+    asked: dict[str, Callable[[], Q]] = {
+        "done": lambda: ended & Q(ended="done"),
+        "withdrawn": lambda: ended & Q(ended="withdrawn"),
+        "missed": lambda: (ended & Q(ended="missed")) | passed,
+        "blocked": lambda: running & Q(blocked_from__lte=day),
+        "deferred": lambda: running & Q(blocked_from__isnull=True, deferred_until__gt=day),
+        "overdue": lambda: free & Q(latest__lt=day, due__lt=day),
+        "late but allowed": lambda: free & Q(latest__gte=day, due__lt=day) & late,
+        "due": lambda: free & Q(latest__gte=day) & due,
+        "can be done now": lambda: free & Q(due__gt=day, earliest__lte=day),
+        "not yet": lambda: (free & Q(due__gt=day, earliest__gt=day)) | (running & Q(blocked_from__gt=day)),
+    }
+    return asked[state]()
 
 
 class WorkOrderQuerySet(models.QuerySet["WorkOrder"]):

@@ -17,6 +17,7 @@ from maintenance.models import Occurrence
 from maintenance.queries import OccurrenceQuerySet
 from maintenance.reads.due_rows import DueRow, due_rows, listed
 from maintenance.reads.due_words import counted, hours
+from maintenance.reads.nightly import Night, last_night
 
 PAGE = 50
 MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
@@ -62,10 +63,9 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class DuePage:
-    """One page of the due list, and beside a list of no single state what something stops, the longest first."""
+    """One page of the due list."""
 
     visits: tuple[Visit, ...]
-    blocked: tuple[DueRow, ...]
     first: int
     last: int
     more: bool
@@ -114,16 +114,18 @@ def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> 
     """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
     start = (number - 1) * PAGE
     found = listed(_longest_first(site, which, day)[start : start + PAGE + 1])
-    stopped = [] if which.state else listed(_longest_first(site, which.of(state="blocked"), day)[:PAGE])
     shown = found[:PAGE]
-    rows = due_rows([*shown, *stopped], day)
     return DuePage(
-        visits=_visits(rows[: len(shown)]),
-        blocked=rows[len(shown) :],
+        visits=_visits(due_rows(shown, day)),
         first=start + 1 if shown else 0,
         last=start + len(shown),
         more=len(found) > PAGE,
     )
+
+
+def blocked_rows(site: Site, which: DueFilter, day: dt.date, most: int = PAGE) -> tuple[DueRow, ...]:
+    """What something stops, the longest first."""
+    return due_rows(listed(_longest_first(site, which.of(state="blocked"), day)[:most]), day)
 
 
 def _longest_first(site: Site, which: DueFilter, day: dt.date) -> OccurrenceQuerySet:
@@ -137,16 +139,32 @@ def missed_rows(site: Site, day: dt.date, most: int) -> tuple[tuple[DueRow, ...]
     return due_rows(listed(wanted.order_by("-due", "-id")[:most]), day), up_to(wanted)
 
 
-def counts(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, str]]:
-    """How many due items each link of the filter would show: by state, matters and kind.
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside a page of the list: how many each link would show, what is blocked, the areas, the last night.
 
-    Counted once between two acts of the site: whatever changes a due item, its routine or its tag writes an event.
+    Beside a list of a single state nothing blocked is shown.
+    """
+
+    counts: dict[str, dict[str, str]]
+    blocked: tuple[DueRow, ...]
+    areas: tuple[tuple[int, str], ...]
+    night: Night | None
+
+
+def beside(site: Site, which: DueFilter, day: dt.date) -> Beside:
+    """What stands beside the pages of a filter; counts by state, matters and kind, areas in walking order.
+
+    Read once between two acts of the site: whatever changes a due item, its routine, its tag or an area writes an
+    event, and so does the nightly comparison.
     """
     newest = Event.objects.filter(chain=site.pk).aggregate(newest=Max("number"))["newest"]
-    key = digest(["due counts", site.pk, newest, day, *astuple(which)])
-    kept: dict[str, dict[str, str]] | None = cache.get(key)
+    key = digest(["beside the due list", site.pk, newest, day, *astuple(which)])
+    kept: Beside | None = cache.get(key)
     if kept is None:
-        kept = _counted(site, which, day)
+        areas = Area.objects.filter(site=site).order_by("walk_order", "name").values_list("pk", "name")
+        blocked = () if which.state else blocked_rows(site, which, day)
+        kept = Beside(_counted(site, which, day), blocked, tuple(areas), last_night(site, day))
         cache.set(key, kept, timeout=86_400)
     return kept
 
@@ -157,11 +175,6 @@ def _counted(site: Site, which: DueFilter, day: dt.date) -> dict[str, dict[str, 
         "matters": {m: how_many(site, which.of(matters=m), day) for m in ("", *MattersFor.values)},
         "kind": {k: how_many(site, which.of(kind=k), day) for k in ("", *KINDS)},
     }
-
-
-def areas(site: Site) -> list[tuple[int, str]]:
-    """Areas of the site in walking order."""
-    return list(Area.objects.filter(site=site).order_by("walk_order", "name").values_list("pk", "name"))
 
 
 def every_row(site: Site, which: DueFilter, day: dt.date) -> Iterator[DueRow]:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import NamedTuple
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, Q, Subquery
 from django.urls import reverse
 
-from assets.models import Does, MattersFor, SignalUse
+from assets.models import Does, MattersFor, SignalUse, Use
 from maintenance.compute.schedule import READ_THE_METER, State
 from maintenance.models import Occurrence, Performance, Plan
 from maintenance.models.routines import PlanKind
@@ -21,6 +22,7 @@ from maintenance.reads.due_words import Shown, by_use, hours, shown_as, state_of
 ASKED = frozenset({State.OVERDUE, State.LATE_ALLOWED, State.DUE, State.CAN_BE_DONE})
 KIND_WORDS = dict(PlanKind.choices)
 MATTERS = MattersFor.values
+USES = dict(Use.choices)
 CARRIED = (10**6, "Carried")
 
 
@@ -78,8 +80,7 @@ class LastDone:
     because: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DueRow:
+class DueRow(NamedTuple):
     """One due item as the list shows it."""
 
     pk: int
@@ -189,26 +190,33 @@ def _row(item: Listed, day: dt.date, last: LastDone, rests_on_it: str, to: _Addr
 
 def last_done(plans: Collection[int]) -> dict[int, LastDone]:
     """When each routine was last done, and what became of work on it since that did not count."""
-    newest = Performance.objects.standing().filter(plan=OuterRef("pk")).newest_first()
-    wanted = Plan.objects.filter(pk__in=plans).annotate(
-        newest=Subquery(newest.values("pk")[:1]), counted=Subquery(newest.filter(counts=True).values("pk")[:1])
-    )
-    keys = {pk: (new, done) for pk, new, done in wanted.order_by().values_list("pk", "newest", "counted")}
-    rows = Performance.objects.filter(pk__in={one for pair in keys.values() for one in pair}).order_by()
-    said = {pk: (day, because) for pk, day, because in rows.values_list("pk", "performed_on", "because")}
-    nothing = (None, "")
-    return {
-        pk: LastDone(said.get(done, nothing)[0], *(said[new] if new != done else nothing))
-        for pk, (new, done) in keys.items()
-    }
+    of_these = Plan.objects.filter(pk__in=plans).order_by()
+    keys = [Q(pk__in=of_these.values_list(one, flat=True)) for one in _newest_of_a_routine()]
+    # At most two rows a routine: the newest that counted, and the newest of all where that one did not.
+    rows = Performance.objects.filter(keys[0] | keys[1]).order_by()
+    done: dict[int, dt.date] = {}
+    failed: dict[int, tuple[dt.date, str]] = {}
+    for plan, counts, day, because in rows.values_list("plan", "counts", "performed_on", "because"):
+        if counts:
+            done[plan] = day
+        else:
+            failed[plan] = day, because
+    return {pk: LastDone(done.get(pk), *failed.get(pk, (None, ""))) for pk in done | failed}
 
 
-def rests_on(positions: Iterable[int]) -> dict[int, str]:
+@cache
+def _newest_of_a_routine() -> tuple[Subquery, Subquery]:
+    # Put together once: together they take as long as the statement itself.
+    newest = Performance.objects.standing().filter(plan=OuterRef("pk")).newest_first().values("pk")
+    return Subquery(newest[:1]), Subquery(newest.filter(counts=True)[:1])
+
+
+def rests_on(positions: Collection[int]) -> dict[int, str]:
     """What depends on the signal of each position: Paces P-41 and P-42; reports to the regulator."""
     by_use: dict[int, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
-    uses = SignalUse.objects.now().filter(position__in=list(positions)).select_related("target").order_by("id")
-    for use in uses.only("position", "use", "text", "target__tag"):
-        by_use[use.position_id][use.get_use_display()].append(use.on)
+    uses = SignalUse.objects.now().filter(position__in=positions).order_by("id")
+    for position, use, tag, text in uses.values_list("position", "use", "target__tag", "text"):
+        by_use[position][USES[use]].append(tag or text)
     return {pk: _sentence(words) for pk, words in by_use.items()}
 
 

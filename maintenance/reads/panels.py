@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from assets.models import Position
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance.models import OrderState, WorkOrder
-from maintenance.reads.due import DueFilter, DuePage, Visit, due_page, how_many, missed_rows
+from maintenance.reads.due import DueFilter, DuePage, Visit, blocked_rows, due_page, how_many, missed_rows
 from maintenance.reads.due_rows import DueRow
 from maintenance.reads.nightly import Night, last_night
 from maintenance.reads.orders import OrderRow, order_rows
@@ -83,7 +83,7 @@ def today_panel(desk: Desk) -> TodayPanel:
         shown=page.rows,
         total=how_many(desk.site, DueFilter(), desk.today),
         hours=page.hours,
-        blocked=page.blocked[:SHOWN],
+        blocked=blocked_rows(desk.site, DueFilter(), desk.today, SHOWN),
         blocked_total=how_many(desk.site, DueFilter(state="blocked"), desk.today),
         mine=order_rows(mine[:SHOWN], desk.today),
         to_accept=_to_accept(desk) if desk.may(SUPERVISORS) else (),

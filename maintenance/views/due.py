@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -21,7 +21,6 @@ from maintenance.forms.due import DueFilterForm
 from maintenance.reads import due as reads
 from maintenance.reads.due import DueFilter, DuePage
 from maintenance.reads.due_rows import DueRow
-from maintenance.reads.nightly import last_night
 
 COLUMNS = (
     *("area", "tag", "what", "kind", "matters for", "state", "due", "last allowed day", "days late"),
@@ -57,7 +56,8 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     asked = DueFilterForm(request.GET)
     which, number = asked.which, asked.number
     page = reads.due_page(desk.site, which, desk.today, number=number)
-    numbers = reads.counts(desk.site, which, desk.today)
+    beside = reads.beside(desk.site, which, desk.today)
+    numbers = beside.counts
     return render(
         request,
         "maintenance/due/due.html",
@@ -69,16 +69,16 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
             "others": _links(which, "state", _words(reads.OTHER_STATES), numbers["state"]),
             "matters": _links(which, "matters", {"": "Any", **dict(MattersFor.choices)}, numbers["matters"]),
             "kinds": _links(which, "kind", {"": "Any kind", **reads.KIND_WORDS}, numbers["kind"]),
-            "areas": _area_links(desk, which),
+            "areas": _area_links(which, beside.areas),
             "total": numbers["state"][which.state],
             "overdue": numbers["state"]["overdue"],
             "which": which,
-            "blocked": page.blocked,
+            "blocked": beside.blocked,
             "blocked_total": numbers["state"]["blocked"],
             "csv_url": f"{reverse('maintenance:due-csv')}?{_query(which)}",
             "may_work": desk.may(OPERATORS),
             "may_raise": desk.may(OPERATORS) and which.state != "missed",
-            "night": last_night(desk.site, desk.today),
+            "night": beside.night,
         },
     )
 
@@ -130,8 +130,8 @@ def _query(which: DueFilter) -> str:
 
 
 def _url(which: DueFilter, *, number: int = 1) -> str:
-    query = "&".join(part for part in (_query(which), f"page={number}" if number > 1 else "") if part)
-    return f"{reverse('maintenance:due')}?{query}" if query else reverse("maintenance:due")
+    # From the list to itself: only what stands after the question mark.
+    return f"?{'&'.join(part for part in (_query(which), f'page={number}' if number > 1 else '') if part)}"
 
 
 def _links(which: DueFilter, name: str, words: dict[str, str], numbers: dict[str, str]) -> list[Link]:
@@ -139,8 +139,8 @@ def _links(which: DueFilter, name: str, words: dict[str, str], numbers: dict[str
     return [Link(word, _url(which.of(**{name: key})), now == key, numbers[key]) for key, word in words.items()]
 
 
-def _area_links(desk: Desk, which: DueFilter) -> list[Link]:
-    every = [(None, "Everywhere"), *reads.areas(desk.site)]
+def _area_links(which: DueFilter, areas: Iterable[tuple[int, str]]) -> list[Link]:
+    every = [(None, "Everywhere"), *areas]
     return [Link(name, _url(which.of(area=pk)), which.area == pk) for pk, name in every]
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from maintenance.actions.isolation import serve_position
 from maintenance.models import Occurrence, Plan
-from maintenance.reads.due import DueFilter, due_page, how_many
+from maintenance.reads.due import DueFilter, blocked_rows, due_page, how_many
 from maintenance.reads.due_words import state_of
 from tests.conftest import Clock
 from tests.make import make_position
@@ -119,7 +119,7 @@ def test_blocked_items_stand_in_their_own_part_with_the_reason(clock: Clock, pum
     last_done_on_8_february(clock, pump)
     lock(clock, pump, 3, 1)
     page = due_page(pump.site, DueFilter(), on(3, 12))
-    assert [(r.tag, r.state.word, r.because) for r in page.blocked] == [
+    assert [(r.tag, r.state.word, r.because) for r in blocked_rows(pump.site, DueFilter(), on(3, 12))] == [
         ("P-2", "Blocked because locked", f"locked, {pump.lockout}")
     ]
     assert how_many(pump.site, DueFilter(state="blocked"), on(3, 12)) == "1"

@@ -11,11 +11,12 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils.html import escape
 
 from assets.models import Person, Position, Role, Site
 from maintenance.compute.sheets import harmless
 from maintenance.models import Occurrence, Plan
-from maintenance.reads.due import DueFilter, counts, due_page
+from maintenance.reads.due import DueFilter, beside, due_page
 from tests.conftest import Clock
 from tests.make import make_area, make_asset, make_person, make_position, make_site, make_use
 from tests.make_upkeep import floating, make_done, make_plan
@@ -159,7 +160,7 @@ def test_links_count_what_they_show(site: Site, ruth: Person) -> None:
     late_by(4, make_position(site=site, matters_for="safety"), ruth)
     late_by(0, make_position(site=site, matters_for="production"), ruth, kind="verify")
     late_by(-3, make_position(site=site, matters_for="production"), ruth)
-    numbers = counts(site, DueFilter(), TODAY)
+    numbers = beside(site, DueFilter(), TODAY).counts
     assert numbers["state"] == {
         "": "2",
         "overdue": "1",
@@ -222,3 +223,18 @@ def test_what_a_spreadsheet_would_run_is_text_in_the_file(start: str) -> None:
 
 def test_a_negative_number_stays_a_number_in_the_file() -> None:
     assert harmless("-4.5") == "-4.5"
+
+
+def test_what_people_wrote_stays_text(site: Site, ruth: Person) -> None:
+    make_area(site=site, name="Hall <i>one</i> & two")
+    position = make_position(site=site, tag="AIT <310>")
+    make_use(position=position, target=make_position(site=site, tag="P<41>", does="moves"), by=ruth)
+    late = late_by(4, position, ruth, title='Look <script>alert("x")</script>')
+    stopped = late_by(4, position, ruth, title="Open it")
+    make_done(late, dt.datetime(2026, 11, 24, 12, tzinfo=site.zone), by=ruth, because="seal <b>gone</b>")
+    Occurrence.objects.filter(plan=stopped).update(blocked_from=TODAY, because="lock <u>7</u> is on")
+    page = client_of(ruth).get(reverse("maintenance:due")).content.decode()
+    for wrote in ("AIT <310>", "P<41>", "Hall <i>one</i> & two", 'Look <script>alert("x")</script>', "seal <b>gone</b>"):
+        assert wrote not in page
+        assert escape(wrote) in page, wrote
+    assert "Lock &lt;u&gt;7&lt;/u&gt; is on" in page
