@@ -1,9 +1,11 @@
-"""Tables that come as text: comma or semicolon between cells, found from the heading."""
+"""Tables as text: read with comma or semicolon between cells, found from the heading; cells that are no formula."""
 
 from __future__ import annotations
 
 import csv
 import io
+
+STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 
 class UnclosedCell(ValueError):
@@ -27,3 +29,15 @@ def rows_of(text: str) -> list[list[str]]:
         # The reader gives up on one cell of more than 131,072 letters: the rest of a file behind one stray quote.
         raise UnclosedCell(len(rows) + 1) from None
     return rows
+
+
+def harmless(cell: str) -> str:
+    """Return the text so that no spreadsheet takes it for a formula: with an apostrophe in front where it would.
+
+    Source: the first characters are those of the OWASP page on CSV injection. Plain numbers stay as they are.
+    """
+    return f"'{cell}" if cell.startswith(STARTS_A_FORMULA) and not _is_number(cell) else cell
+
+
+def _is_number(cell: str) -> bool:
+    return cell[:1] == "-" and cell[1:].replace(".", "", 1).isdecimal()

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from assets.reads.asset import AssetPage, asset_page, assets_page
+from assets.reads.asset import AssetPage, asset_page
 from assets.reads.log import LogEntry, log_of
-from assets.reads.people import PeoplePage, PersonPage, people_page, person_page
-from assets.reads.plant import PlantPage, labels, plant_page
+from assets.reads.people import PersonPage, person_page
+from assets.reads.plant import has_tags, labels
 from assets.reads.records import Fault, check_records, heads_text
 from assets.reads.register import register_text, register_workbook
 from assets.reads.tag import TagPanel, tag_panel
@@ -14,19 +14,15 @@ __all__ = [
     "AssetPage",
     "Fault",
     "LogEntry",
-    "PeoplePage",
     "PersonPage",
-    "PlantPage",
     "TagPanel",
     "asset_page",
-    "assets_page",
     "check_records",
+    "has_tags",
     "heads_text",
     "labels",
     "log_of",
-    "people_page",
     "person_page",
-    "plant_page",
     "register_text",
     "register_workbook",
     "tag_panel",

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 
 from assets.models import Asset, FitForUse, Fitting, Reading
 from assets.permissions import SUPERVISORS, Desk
+from assets.queries import AssetQuerySet
 
-FILTERS = {"all": "All", "fitted": "Fitted", "free": "Fitted nowhere", "retired": "Retired"}
-ROWS_A_PAGE = 50
+FILTERS = {"": "All", "fitted": "Fitted", "free": "Fitted nowhere", "retired": "Retired"}
+COLUMNS = ("kind", "serial", "model", "fitted at", "fitted from", "retired", "note")
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,30 +24,32 @@ class AssetRow:
     fitting: Fitting | None
 
 
-@dataclass(frozen=True, slots=True)
-class AssetsPage:
-    """One page of the list of assets."""
-
-    which: str
-    title: str
-    rows: tuple[AssetRow, ...]
-    first: int
-    more: bool
-
-
-def assets_page(desk: Desk, which: str = "all", *, start: int = 0) -> AssetsPage:
-    """Return up to fifty assets from a row on, by kind and serial."""
-    which = which if which in FILTERS else "all"
-    rows = Asset.objects.at(desk.site)
+def assets_of(desk: Desk, which: str, found: Q) -> AssetQuerySet:
+    """Return the assets of a filter (a word of FILTERS, a condition) by kind and serial."""
+    rows = Asset.objects.at(desk.site).filter(found)
     rows = rows.filter(retired_at__isnull=False) if which == "retired" else rows.standing()
     if which == "free":
         rows = rows.free()
     if which == "fitted":
         rows = rows.filter(pk__in=Fitting.objects.now().filter(asset__site=desk.site).values("asset"))
-    now = Prefetch("fittings", Fitting.objects.now().select_related("position"), to_attr="now")
-    found = list(rows.prefetch_related(now)[start : start + ROWS_A_PAGE + 1])
-    shown = tuple(AssetRow(asset, asset.now[0] if asset.now else None) for asset in found[:ROWS_A_PAGE])  # type: ignore[attr-defined]
-    return AssetsPage(which, FILTERS[which], shown, start, len(found) > ROWS_A_PAGE)
+    return rows.prefetch_related(Prefetch("fittings", Fitting.objects.now().select_related("position"), to_attr="now"))
+
+
+def asset_rows(rows: Iterable[Asset]) -> tuple[AssetRow, ...]:
+    """Return assets of `assets_of` as rows of the list."""
+    return tuple(AssetRow(asset, asset.now[0] if asset.now else None) for asset in rows)  # type: ignore[attr-defined]
+
+
+def asset_cells(rows: Iterable[Asset], zone: dt.tzinfo) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for assets of `assets_of`."""
+    for row in asset_rows(rows):
+        at = row.fitting
+        yield (
+            *(row.asset.kind, row.asset.serial, row.asset.model, at.position.tag if at else ""),
+            at.from_at.astimezone(zone).date().isoformat() if at else "",
+            row.asset.retired_at.astimezone(zone).date().isoformat() if row.asset.retired_at else "",
+            row.asset.note,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,8 +14,8 @@ from django.db.models import Q
 
 from assets.models import Event
 from assets.permissions import Desk
+from assets.queries import EventQuerySet
 
-SHOWN = 200
 HASH = re.compile(r"\b[0-9a-f]{64}\b")
 LATE = dt.timedelta(minutes=1)
 
@@ -35,29 +36,46 @@ class LogEntry:
 
 @dataclass(frozen=True, slots=True)
 class Log:
-    """The history of one record, newest first; `more` when there is older history than is shown."""
+    """The history of one record, or a page of it, newest first."""
 
     label: str
     kind: str
     entries: tuple[LogEntry, ...]
-    more: bool
 
 
-def log_of(desk: Desk, kind: str, pk: str) -> Log | None:
-    """Return what happened to a record at this site (`kind` is like assets.position); None when nothing did."""
+COLUMNS = ("entry", "happened", "entered", "what", "by", "facts", "hash")
+
+
+def events_of(desk: Desk, kind: str, pk: str) -> EventQuerySet:
+    """Return what happened to a record at this site, newest first (`kind` is like assets.position)."""
     about = Q(subject_kind=kind, subject_id=pk)
     # A register taken from a file is one event about the site; it is also where this record came from.
     taken_in = Q(verb="register.taken in", body__contains=f'["{kind}","{pk}",')
-    events = list(Event.objects.filter(about | taken_in, chain=desk.site.pk).order_by("-number")[: SHOWN + 1])
-    named = next((event for event in events if (event.subject_kind, event.subject_id) == (kind, pk)), None)
-    if not events:
-        return None
+    return Event.objects.filter(about | taken_in, chain=desk.site.pk).order_by("-number")
+
+
+def log_of(events: EventQuerySet, shown: Iterable[Event], kind: str, pk: str) -> Log:
+    """Return some events of `events_of` as sentences, under the name that the record had last."""
+    named = events.filter(subject_kind=kind, subject_id=pk).first()
     return Log(
         label=named.subject_label if named else _label_of(kind, pk),
         kind=kind.partition(".")[2],
-        entries=tuple(_entry(event) for event in events[:SHOWN]),
-        more=len(events) > SHOWN,
+        entries=tuple(_entry(event) for event in shown),
     )
+
+
+def log_cells(events: Iterable[Event], zone: dt.tzinfo) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for events."""
+    for entry in map(_entry, events):
+        entered = entry.entered_at or entry.happened_at
+        yield (
+            *(str(entry.number), _iso(entry.happened_at, zone), _iso(entered, zone), entry.what, entry.by),
+            *("; ".join(entry.lines), entry.hash),
+        )
+
+
+def _iso(at: dt.datetime, zone: dt.tzinfo) -> str:
+    return at.astimezone(zone).isoformat(timespec="seconds")
 
 
 def _label_of(kind: str, pk: str) -> str:

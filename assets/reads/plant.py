@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import groupby
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q
 
 from assets.compute.label_codes import spaced
 from assets.models import Area, Fitting, MattersFor, Position
@@ -12,7 +14,7 @@ from assets.permissions import Desk
 from assets.queries import PositionQuerySet
 
 FILTERS = {
-    "all": "All",
+    "": "All",
     "measures": "That measure",
     "moves": "That move or are worked on",
     "reported": "Compliance points",
@@ -43,34 +45,68 @@ class PlantArea:
     rows: tuple[PlantRow, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class PlantPage:
-    """The plant, or a part of it, area by area."""
+COLUMNS = (
+    "area",
+    "tag",
+    "service",
+    "does",
+    "fitted",
+    "quantity",
+    "unit",
+    "matters for",
+    "reported",
+    "label",
+    "retired",
+)
 
-    which: str
-    title: str
-    areas: tuple[PlantArea, ...]
-    count: int
-    is_new: bool
+
+def plant_of(desk: Desk, which: str, area: str, found: Q) -> PositionQuerySet:
+    """Return the places of a filter (a word of FILTERS, the key of an area or '', a condition) in walking order."""
+    rows = _chosen(Position.objects.at(desk.site), which).filter(found)
+    if area:
+        rows = rows.filter(area=int(area))
+    now = Prefetch("fittings", Fitting.objects.now().select_related("asset"), to_attr="fitted")
+    return rows.in_walking_order().prefetch_related(now)
 
 
-def plant_page(desk: Desk, which: str = "all") -> PlantPage:
-    """Return the plant by area in walking order; an unknown filter shows everything."""
-    which = which if which in FILTERS else "all"
-    fitted = Prefetch("fittings", Fitting.objects.now().select_related("asset"), to_attr="fitted")
-    rows = [
-        PlantRow(position, position.fitted[0] if position.fitted else None)  # type: ignore[attr-defined]
-        for position in _chosen(Position.objects.at(desk.site), which).in_walking_order().prefetch_related(fitted)
-    ]
-    if which == "empty":
-        rows = [row for row in rows if row.fitting is None]
-    areas: dict[Area, list[PlantRow]] = {}
-    if which == "all":
-        areas = {area: [] for area in Area.objects.at(desk.site).standing()}
-    for row in rows:
-        areas.setdefault(row.position.area, []).append(row)
-    grouped = tuple(PlantArea(area, tuple(found)) for area, found in areas.items())
-    return PlantPage(which, FILTERS[which], grouped, len(rows), not rows and which == "all")
+def has_tags(desk: Desk) -> bool:
+    """Return whether any tag stands at the site: without one, all that can be done is to begin."""
+    return Position.objects.at(desk.site).standing().exists()
+
+
+def area_words(desk: Desk) -> dict[str, str]:
+    """Return the areas that stand, as the words of a filter."""
+    return {"": "Everywhere", **{str(area.pk): area.name for area in Area.objects.at(desk.site).standing()}}
+
+
+def empty_areas(desk: Desk) -> tuple[Area, ...]:
+    """Return the areas in which no tag stands."""
+    here = Position.objects.at(desk.site).standing().values("area")
+    return tuple(Area.objects.at(desk.site).standing().exclude(pk__in=here))
+
+
+def by_area(rows: Iterable[Position], empty: Iterable[Area] = ()) -> tuple[PlantArea, ...]:
+    """Return places of `plant_of` under their areas; `empty` ones last."""
+    areas = tuple(
+        PlantArea(area, tuple(PlantRow(one, _fitting(one)) for one in found))
+        for area, found in groupby(rows, key=lambda one: one.area)
+    )
+    return (*areas, *(PlantArea(area, ()) for area in empty))
+
+
+def _fitting(position: Position) -> Fitting | None:
+    return position.fitted[0] if position.fitted else None  # type: ignore[attr-defined]
+
+
+def plant_cells(rows: Iterable[Position]) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for places of `plant_of`."""
+    for one in rows:
+        fitting = _fitting(one)
+        yield (
+            *(one.area.name, one.tag, one.service, one.get_does_display(), str(fitting.asset) if fitting else ""),
+            *(one.quantity or "", one.unit, one.get_matters_for_display(), "yes" if one.compliance_point else ""),
+            *(spaced(one.label_code), one.retired_at.date().isoformat() if one.retired_at else ""),
+        )
 
 
 def _chosen(positions: PositionQuerySet, which: str) -> PositionQuerySet:
@@ -79,6 +115,8 @@ def _chosen(positions: PositionQuerySet, which: str) -> PositionQuerySet:
     standing = positions.filter(retired_at__isnull=True)
     if which in {"measures", "moves"}:
         return standing.filter(does=which)
+    if which == "empty":
+        return standing.exclude(pk__in=Fitting.objects.now().values("position"))
     if which == "reported":
         return standing.filter(compliance_point=True)
     if which.startswith("matters-"):
@@ -97,11 +135,14 @@ class Label:
     address: str
 
 
-def labels(desk: Desk, *, tags: frozenset[int] | None = None) -> tuple[Label, ...]:
-    """Return the labels of every standing place, or of those whose keys are given, in walking order."""
+def label_tags(desk: Desk, *, tags: frozenset[int] | None = None) -> PositionQuerySet:
+    """Return every standing place, or those whose keys are given, in walking order."""
     positions = Position.objects.at(desk.site).standing().in_walking_order()
-    if tags is not None:
-        positions = positions.filter(pk__in=tags)
+    return positions if tags is None else positions.filter(pk__in=tags)
+
+
+def labels(desk: Desk, positions: Iterable[Position]) -> tuple[Label, ...]:
+    """Return the labels of places."""
     return tuple(
         Label(
             tag=position.tag,

@@ -9,9 +9,10 @@ from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.plant import AssetForm, SureForm
+from assets.lists import asked_of, file_of
 from assets.permissions import READERS, SUPERVISORS, Desk, asset_for, for_roles
-from assets.reads.asset import FILTERS, ROWS_A_PAGE
-from assets.views.form_page import FormPage, answered, links, posted
+from assets.reads.asset import COLUMNS, FILTERS, asset_cells, asset_rows, assets_of
+from assets.views.form_page import FormPage, answered, posted
 
 
 def asset_path(pk: int) -> str:
@@ -23,16 +24,17 @@ def asset_path(pk: int) -> str:
 @for_roles(READERS)
 def assets(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Every asset, fifty at a time."""
-    asked = request.GET.get("from", "0")
-    page = reads.assets_page(
-        desk, request.GET.get("show", "all"), start=int(asked) if asked.isascii() and asked.isdecimal() else 0
-    )
-    path = reverse("assets:assets")
+    asked = asked_of(request, show=FILTERS, find=None)
+    rows = assets_of(desk, asked["show"], asked.finds("serial", "kind", "model"))
+    if asked.file:
+        return file_of(asked, desk, "assets", COLUMNS, asset_cells(rows, desk.site.zone))
+    shown, pager = asked.cut(rows)
     context = {
-        "page": page,
-        "links": links(path, FILTERS, page.which),
-        "before_url": f"{path}?show={page.which}&from={max(page.first - ROWS_A_PAGE, 0)}" if page.first else "",
-        "after_url": f"{path}?show={page.which}&from={page.first + ROWS_A_PAGE}" if page.more else "",
+        "title": FILTERS[asked["show"]] if asked["show"] else "",
+        "rows": asset_rows(shown),
+        "pager": pager,
+        "links": asked.links("show"),
+        "finder": asked.finder("Serial, kind or model"),
         "may_keep": desk.may(SUPERVISORS),
     }
     return render(request, "assets/assets.html", context)

@@ -1,8 +1,8 @@
-"""The one way a form of the plant is shown, sent once and answered; and the links of a filter."""
+"""The one way a form of the plant is shown, sent once and answered."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from django.db import models
@@ -46,21 +46,3 @@ def answered(request: HttpRequest, desk: Desk, page: FormPage) -> HttpResponse:
             return redirect(answer)
     context = {"page": page, "form": page.form}
     return render(request, "assets/form.html", context, status=422 if page.form.errors else 200)
-
-
-@dataclass(frozen=True, slots=True)
-class FilterLink:
-    """One word of a filter."""
-
-    label: str
-    url: str
-    current: bool
-    count: str | None = None
-
-
-def links(path: str, words: Mapping[str, str], chosen: str) -> list[FilterLink]:
-    """Return the words of a filter as links; the first one is the bare path."""
-    return [
-        FilterLink(word, path if n == 0 and name == "all" else f"{path}?show={name}", name == chosen)
-        for n, (name, word) in enumerate(words.items())
-    ]

@@ -12,6 +12,7 @@ from assets import actions, reads
 from assets.forms.people import CompanyForm, NewPersonForm, PersonForm, QualificationForm, RoleForm
 from assets.forms.plant import SureForm
 from assets.forms.signing_in import PasswordForm
+from assets.lists import asked_of, file_of
 from assets.models import Role
 from assets.permissions import (
     EVERYBODY,
@@ -23,6 +24,7 @@ from assets.permissions import (
     qualification_for,
     role_of,
 )
+from assets.reads.people import COLUMNS, ROLES, companies_of, people_cells, people_groups, people_of
 from assets.views.form_page import FormPage, answered, posted
 
 
@@ -40,7 +42,20 @@ def person_path(pk: int) -> str:
 @for_roles(EVERYBODY)
 def people(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Everybody with a role here."""
-    return render(request, "assets/people.html", {"page": reads.people_page(desk)})
+    asked = asked_of(request, role=ROLES, find=None)
+    rows = people_of(desk, asked["role"], asked.finds("name", "company__name"))
+    if asked.file:
+        return file_of(asked, desk, "people", COLUMNS, people_cells(rows))
+    shown, pager = asked.cut(rows)
+    context = {
+        "groups": people_groups(shown),
+        "pager": pager,
+        "links": asked.links("role"),
+        "finder": asked.finder("Name or company"),
+        "companies": companies_of(desk),
+        "may_keep": desk.may(PEOPLE_KEEPERS),
+    }
+    return render(request, "assets/people.html", context)
 
 
 @require_safe

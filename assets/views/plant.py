@@ -7,11 +7,13 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from assets import actions, reads
+from assets import actions
 from assets.forms.plant import AreaForm, PositionForm, SureForm, initial_of
+from assets.lists import asked_of, file_of
 from assets.permissions import READERS, SUPERVISORS, Desk, area_for, for_roles, position_for
+from assets.reads import plant as reads
 from assets.reads.plant import FILTERS
-from assets.views.form_page import FormPage, answered, links, posted
+from assets.views.form_page import FormPage, answered, posted
 
 
 def plant_path() -> str:
@@ -27,14 +29,27 @@ def tag_path(code: str) -> str:
 @require_safe
 @for_roles(READERS)
 def plant(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """The plant in walking order."""
-    page = reads.plant_page(desk, request.GET.get("show", "all"))
-    first = {name: FILTERS[name] for name in ("all", "measures", "moves", "reported")}
-    rest = {name: word for name, word in FILTERS.items() if name not in first}
+    """The plant in walking order: which tags, in which area, with which word in it."""
+    areas = reads.area_words(desk)
+    asked = asked_of(request, show=FILTERS, area=areas, find=None)
+    rows = reads.plant_of(desk, asked["show"], asked["area"], asked.finds("tag", "service", "fittings__asset__serial"))
+    if asked.file:
+        return file_of(asked, desk, "plant", reads.COLUMNS, reads.plant_cells(rows))
+    shown, pager = asked.cut(rows)
+    # An area without a tag belongs to the whole list, and to its own; both are where a tag is added.
+    whole = not asked["show"] and not asked["find"] and not pager.after_url
+    empty = [one for one in reads.empty_areas(desk) if asked["area"] in {"", str(one.pk)}] if whole else []
+    first = ("", "measures", "moves", "reported")
     context = {
-        "page": page,
-        "links": links(plant_path(), first, page.which),
-        "rest": links(plant_path(), rest, page.which),
+        "title": "" if not asked["show"] else FILTERS[asked["show"]],
+        "areas": reads.by_area(shown, empty),
+        "pager": pager,
+        "links": asked.links("show", only=first),
+        "rest": asked.links("show", only=[word for word in FILTERS if word not in first]),
+        "where": asked.links("area"),
+        "finder": asked.finder("Tag, service or serial"),
+        "narrowed": asked["show"] not in first or asked["area"],
+        "is_new": not asked.is_filtered and not shown,
         "may_keep": desk.may(SUPERVISORS),
     }
     return render(request, "assets/plant.html", context)

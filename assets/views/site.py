@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import segno
 from django.http import Http404, HttpRequest, HttpResponse
@@ -13,7 +14,10 @@ from django.views.decorators.http import require_safe
 
 from assets import actions, reads
 from assets.forms.people import SiteForm
+from assets.lists import asked_of, file_of
 from assets.permissions import EVERYBODY, PEOPLE_KEEPERS, READERS, Desk, for_roles, position_by_code
+from assets.reads import plant
+from assets.reads.log import COLUMNS, events_of, log_cells
 from assets.views.form_page import FormPage, answered, posted
 from assets.views.people import people_path
 from assets.views.plant import tag_path
@@ -52,10 +56,14 @@ def site_edit(request: HttpRequest, desk: Desk) -> HttpResponse:
 def history(request: HttpRequest, desk: Desk, kind: str, pk: str) -> HttpResponse:
     """What happened to one record; the people's is for those who keep them, the plant's for those who read it."""
     roles = PEOPLE_KEEPERS if kind in ABOUT_PEOPLE else READERS
-    log = reads.log_of(desk, kind, pk) if desk.may(roles) else None
-    if log is None:
+    asked = asked_of(request)
+    events = events_of(desk, kind, pk) if desk.may(roles) else None
+    if events is None or not events.exists():
         raise Http404("There is no history of such a record at this site.")
-    return render(request, "assets/history.html", {"log": log})
+    if asked.file:
+        return file_of(asked, desk, "history", COLUMNS, log_cells(events, desk.site.zone))
+    shown, pager = asked.cut(events)
+    return render(request, "assets/history.html", {"log": reads.log_of(events, shown, kind, pk), "pager": pager})
 
 
 @require_safe
@@ -70,9 +78,18 @@ def label(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A sheet of labels to print; none without the address that their codes lead to."""
     chosen = frozenset(int(key) for key in request.GET.getlist("tag") if key.isascii() and key.isdecimal()) or None
-    shown = reads.labels(desk, tags=chosen) if desk.site.address else ()
+    areas = plant.area_words(desk)
+    asked = asked_of(request, area=areas, find=None)
+    rows = plant.label_tags(desk, tags=chosen).filter(asked.finds("tag", "service"))
+    if asked["area"]:
+        rows = rows.filter(area=int(asked["area"]))
+    # Labels of chosen tags come on one page; of the others fifty at a time, since each code takes its time to draw.
+    shown, pager = (replace(asked, number=0) if chosen else asked).cut(rows if desk.site.address else (), files=False)
     context = {
-        "labels": [{"label": one, "qr": qr(one.address)} for one in shown],
+        "labels": [{"label": one, "qr": qr(one.address)} for one in reads.labels(desk, shown)],
+        "pager": None if chosen else pager,
+        "where": asked.links("area"),
+        "finder": asked.finder("Tag or service"),
         "has_address": bool(desk.site.address),
         "may_set": desk.may(PEOPLE_KEEPERS),
     }

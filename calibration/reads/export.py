@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from assets.compute.csv_text import harmless
 from assets.compute.workbook import workbook_of
 from assets.models import Site
 from calibration.compute.method import Judged, Line, Verdict
@@ -16,7 +17,6 @@ from calibration.reads.own_fields import is_test
 from calibration.reads.stored import judged_in, lines_in, read_lot
 from calibration.reads.sure import sure_figures
 from calibration.reads.words import hardest_words
-from maintenance.compute.sheets import harmless
 
 OF_PH = ("process_ph", "error", "slope", "percent_slope", "offset", "zero_point", "error_third")
 """Figures that stand in columns of their own from the beginning; those of any method follow, with their units."""

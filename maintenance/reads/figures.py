@@ -15,6 +15,7 @@ from django.db.models import Count, Max, Min, Q, Sum
 from django.urls import reverse
 
 from assets.compute.canonical import digest
+from assets.compute.csv_text import harmless
 from assets.compute.readings.facts import Span, hours_between
 from assets.compute.readings.series import total_over
 from assets.compute.workbook import workbook_of
@@ -31,7 +32,6 @@ from maintenance.compute.figures.work import (
     hours_by_kind,
     restoration,
 )
-from maintenance.compute.sheets import harmless
 from maintenance.models import Deferral, Labour, LineKind, Occurrence, OrderState, PlanTerm, PointLine, WorkOrder
 from maintenance.models.orders import CORRECTIVE, Confirmed
 from maintenance.reads.walks_lines import counts_of

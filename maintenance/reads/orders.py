@@ -74,24 +74,9 @@ class OrderRow:
     blocked: bool
 
 
-@dataclass(frozen=True, slots=True)
-class OrderPage:
-    """One page of the list of work orders."""
-
-    rows: tuple[OrderRow, ...]
-    first: int
-    last: int
-    total: str
-    more: bool
-
-
-def orders_page(site: Site, which: OrderFilter, today: dt.date, *, number: int = 1) -> OrderPage:
-    """One page of the work orders that are asked for, the newest first."""
-    wanted = which.of(site)
-    start = (number - 1) * PAGE
-    found = list(_for_rows(wanted).order_by("-number")[start : start + PAGE + 1])
-    rows = order_rows(found[:PAGE], today)
-    return OrderPage(rows, start + 1 if rows else 0, start + len(rows), up_to(wanted), len(found) > PAGE)
+def listed_orders(site: Site, which: OrderFilter) -> WorkOrderQuerySet:
+    """The work orders that are asked for, the newest first, with what their rows show."""
+    return which.of(site).select_related("position", "asset", "in_charge").order_by("-number")
 
 
 def group_counts(site: Site, which: OrderFilter) -> dict[str, str]:
@@ -103,10 +88,6 @@ def tags_with_orders(site: Site) -> list[Position]:
     """Tags of a site at which a work order was ever raised, by tag."""
     rows = WorkOrder.objects.at(site).filter(position__isnull=False).order_by().values("position")
     return list(Position.objects.filter(pk__in=rows).order_by("tag"))
-
-
-def _for_rows(rows: WorkOrderQuerySet) -> WorkOrderQuerySet:
-    return rows.select_related("position", "asset", "in_charge")
 
 
 def order_rows(found: Iterable[WorkOrder], today: dt.date) -> tuple[OrderRow, ...]:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from assets.compute.site_rules import InForce
 from assets.models import Position, SignalUse, Site
@@ -15,10 +15,9 @@ from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from assets.reads.site_rules import rules_on
 from maintenance.compute.overrides import ORDER, Facts, State, next_look, state_of
 from maintenance.models import Override, OverrideExtension, OverrideLook
-from maintenance.reads.due import up_to
 from maintenance.reads.due_words import Shown
 
-PAGE = 50
+LOOKS = 50  # looks shown on the page of one, the newest
 KINDS = {"forced value": "forced", "hold": "hold", "bypass": "bypass", "shelved alarm": "shelved"}
 _STATES = {
     State.ASKED: Shown("Asked for", "asks"),
@@ -59,24 +58,36 @@ class OverrideRow:
         return self.override.get_absolute_url()
 
 
-@dataclass(frozen=True, slots=True)
-class OverridePage:
-    """One list of them."""
-
-    rows: tuple[OverrideRow, ...]
-    more: bool
-    total: str
-    may_ask: bool
+SHOWN = {"": "Now", "ended": "Ended"}
+COLUMNS = (
+    *("number", "kind", "tag", "what", "value", "unit", "matters for", "state", "asked by", "asked because"),
+    *("owner", "what stands in for it", "begun", "limit", "removed", "restored", "extended"),
+)
 
 
-def overrides_page(desk: Desk, now: dt.datetime, *, ended: bool, number: int) -> OverridePage:
-    """Those that stand, or those that ended, one page of them."""
-    rows = Override.objects.at(desk.site)
+def overrides_of(site: Site, shown: str, kind: str, found: Q) -> QuerySet[Override]:
+    """Those that stand, the first limit first, or those that ended, the newest first; of a kind, of a condition."""
+    rows = Override.objects.at(site)
+    ended = shown == "ended"
     chosen = rows.exclude(pk__in=rows.standing().values("pk")) if ended else rows.standing()
-    ordered = chosen.order_by("-number") if ended else chosen.order_by("limit_at", "number")
-    start = (number - 1) * PAGE
-    found = list(_with_people(ordered)[start : start + PAGE + 1])
-    return OverridePage(rows_of(desk, found[:PAGE], now), len(found) > PAGE, up_to(chosen), desk.may(OPERATORS))
+    chosen = chosen.filter(found, **({"kind": kind} if kind else {}))
+    return _with_people(chosen.order_by("-number") if ended else chosen.order_by("limit_at", "number"))
+
+
+def override_cells(rows: Iterable[OverrideRow]) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for rows of the list."""
+    for row in rows:
+        one, zone = row.override, row.override.site.zone
+        yield (
+            *(str(one.number), row.kind.word, one.position.tag, one.what, one.value, one.unit, one.matters_for),
+            *(row.state.word, one.asked_by.name, one.reason, one.owner.name, one.measures),
+            *(_iso(at, zone) for at in (one.begun_at, one.limit_at, one.removed_at, one.restored_at)),
+            str(row.extended),
+        )
+
+
+def _iso(at: dt.datetime | None, zone: dt.tzinfo) -> str:
+    return at.astimezone(zone).strftime("%Y-%m-%d %H:%M") if at is not None else ""
 
 
 def standing_rows(desk: Desk, now: dt.datetime) -> tuple[OverrideRow, ...]:
@@ -201,7 +212,7 @@ def override_view(desk: Desk, override: Override, now: dt.datetime) -> OverrideV
     waiting = next((one for one in extensions if one.decided_at is None), None)
     return OverrideView(
         row=row,
-        looks=tuple(override.looks.select_related("looked_by")[:PAGE]),
+        looks=tuple(override.looks.select_related("looked_by")[:LOOKS]),
         extensions=extensions,
         waiting=waiting,
         may=_may(desk, override, waiting),

@@ -16,7 +16,6 @@ from maintenance.models import Part, PartMove
 from maintenance.queries import PartQuerySet
 from maintenance.reads.due_words import counted
 
-PAGE = 50
 SOON = dt.timedelta(days=60)
 """Days ahead within which a last day is listed: common practice, no source."""
 
@@ -50,24 +49,9 @@ class PartLine:
     price: str
 
 
-@dataclass(frozen=True, slots=True)
-class PartPage:
-    """One page of the list of parts."""
-
-    rows: tuple[PartLine, ...]
-    first: int
-    last: int
-    total: str
-    more: bool
-
-
-def parts_page(site: Site, group: str, today: dt.date, *, number: int = 1) -> PartPage:
-    """One page of the parts of a group, by name; the same number of questions for any number of parts."""
-    wanted = group_of(site, group, today)
-    start = (number - 1) * PAGE
-    found = list(wanted.order_by("name", "pk")[start : start + PAGE + 1])
-    rows = part_lines(found[:PAGE], today)
-    return PartPage(rows, start + 1 if rows else 0, start + len(rows), str(wanted.count()), len(found) > PAGE)
+def parts_of(site: Site, group: str, today: dt.date, found: Q | None = None) -> PartQuerySet:
+    """The parts of a group, of those only such as a condition finds, by name."""
+    return group_of(site, group, today).filter(found or Q()).select_related("site").order_by("name", "pk")
 
 
 def group_counts(site: Site, today: dt.date) -> dict[str, str]:
@@ -110,7 +94,7 @@ def _first_day(moves: list[Moved]) -> dt.date | None:
 
 
 def part_lines(parts: list[Part], today: dt.date) -> tuple[PartLine, ...]:
-    """Rows to show for parts of one site, their moves asked for at once."""
+    """Rows to show for parts of one site, their moves asked for at once: one question for any number of parts."""
     if not parts:
         return ()
     moves = moves_of(PartMove.objects.filter(part__in=parts), parts[0].site)
@@ -204,9 +188,9 @@ PART_COLUMNS = (
 )
 
 
-def part_sheet(site: Site, group: str, today: dt.date) -> list[tuple[str, ...]]:
-    """The parts of a group as rows of a file."""
-    rows = part_lines(list(group_of(site, group, today).select_related("site").order_by("name", "pk")), today)
+def part_sheet(parts: list[Part], today: dt.date) -> list[tuple[str, ...]]:
+    """Parts as rows of a file."""
+    rows = part_lines(parts, today)
     return [
         (
             *(row.name, row.bin, row.unit, row.stock.split(" ")[0], row.least, "yes" if row.low else "no"),

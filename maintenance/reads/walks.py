@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
@@ -20,7 +21,6 @@ from maintenance.models import LineKind, Plan, Round, StopAnswer, Walk, WalkEntr
 from maintenance.reads.due_words import Shown, counted
 from maintenance.reads.walks_stop import StopMark
 
-PAGE = 30
 SHAPES = {"read": Shown("Done", "yes"), "not running": Shown("Not running", "waiting")}
 COULD_NOT = Shown("Could not", "waiting")
 
@@ -67,14 +67,17 @@ def rounds_now(site: Site, now: dt.datetime) -> tuple[RoundNow, ...]:
         .annotate(number_of_points=Count("points", filter=Q(points__retired_at__isnull=True)))
     )
     begin = here.replace(hour=0, minute=0, second=0, microsecond=0)
-    walks = list(
+    walks = (
         Walk.objects.filter(round__in=rounds)
         .filter(Q(ended_at__isnull=True) | Q(ended_at__gte=begin))
         .select_related("begun_by", "ended_by", "round")
         .annotate(left=_left())
         .order_by("number")
     )
-    found = [_round_now(one, [w for w in walks if w.round_id == one.pk], here) for one in rounds]
+    of_round: dict[int, list[Walk]] = defaultdict(list)
+    for walk in walks:
+        of_round[walk.round_id].append(walk)
+    found = [_round_now(one, of_round[one.pk], here) for one in rounds]
     return tuple(sorted(found, key=lambda one: (not one.to_do, one.open is None)))
 
 
@@ -138,30 +141,23 @@ class WalksPage:
     """The page of the walks."""
 
     rounds: tuple[RoundNow, ...]
-    rows: tuple[WalkRow, ...]
-    total: int
-    number: int
     may_walk: bool
     may_keep: bool
 
-    @property
-    def more(self) -> bool:
-        """Whether older ones follow."""
-        return self.number * PAGE < self.total
+
+def walks_page(desk: Desk, now: dt.datetime) -> WalksPage:
+    """Return the rounds as they stand; the walks stand below them."""
+    return WalksPage(rounds=rounds_now(desk.site, now), may_walk=desk.may(OPERATORS), may_keep=desk.may(SUPERVISORS))
 
 
-def walks_page(desk: Desk, now: dt.datetime, *, round_pk: int | None = None, number: int = 1) -> WalksPage:
-    """Return the rounds as they stand and the last walks, of one round or of all."""
-    rows = walk_rows(desk.site, round_pk)
-    first = (number - 1) * PAGE
-    return WalksPage(
-        rounds=rounds_now(desk.site, now),
-        rows=tuple(_row(walk) for walk in rows[first : first + PAGE]),
-        total=rows.count(),
-        number=number,
-        may_walk=desk.may(OPERATORS),
-        may_keep=desk.may(SUPERVISORS),
-    )
+def round_words(site: Site) -> dict[str, str]:
+    """Return every round that was ever walked, as the words of a filter."""
+    return {"": "All rounds", **{str(one.pk): one.name for one in Round.objects.at(site)}}
+
+
+def rows_of(walks: Iterable[Walk]) -> tuple[WalkRow, ...]:
+    """Return walks of `walk_rows` as rows of the list."""
+    return tuple(_row(walk) for walk in walks)
 
 
 def walk_rows(site: Site, round_pk: int | None) -> QuerySet[Walk]:

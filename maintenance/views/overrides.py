@@ -5,24 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from assets.inputs import KeyedForm
+from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
 from assets.proofs import prove
 from maintenance.actions import overrides, overrides_end, overrides_time
 from maintenance.forms import overrides as forms
 from maintenance.forms.orders import PressForm
 from maintenance.forms.proven import ProvenForm
-from maintenance.models import Override
+from maintenance.models import Override, OverrideKind
 from maintenance.permissions.upkeep import extension_for, override_for
 from maintenance.reads import overrides as reads
 from maintenance.reads.order_log import log_of
-from maintenance.views.due import Link, Pager
 from maintenance.views.one_form import OneForm, OneProvenForm, answered, answered_proven, typed
 
 
@@ -30,31 +30,23 @@ from maintenance.views.one_form import OneForm, OneProvenForm, answered, answere
 @for_roles(READERS)
 def overrides_list(request: HttpRequest, desk: Desk) -> HttpResponse:
     """All that stand, or all that ended."""
-    which = request.GET.get("show", "")
-    if which not in {"", "ended"}:
-        raise Http404("There is no such list.")
-    asked = request.GET.get("page", "1")
-    number = int(asked) if asked.isdecimal() and 0 < int(asked) < 100_000 else 1
-    page = reads.overrides_page(desk, timezone.now(), ended=which == "ended", number=number)
-    here = reverse("maintenance:overrides")
-    query = "?show=ended&page=" if which else "?page="
-    first = (number - 1) * reads.PAGE
-    return render(
-        request,
-        "maintenance/overrides/list.html",
-        {
-            "page": page,
-            "ended": which == "ended",
-            "links": [Link("Now", here, not which, ""), Link("Ended", f"{here}?show=ended", which == "ended", "")],
-            "pager": Pager(
-                first + 1 if page.rows else 0,
-                first + len(page.rows),
-                page.total,
-                f"{here}{query}{number - 1}" if number > 1 else "",
-                f"{here}{query}{number + 1}" if page.more else "",
-            ),
-        },
-    )
+    asked = asked_of(request, show=reads.SHOWN, kind={"": "Any kind", **dict(OverrideKind.choices)}, find=None)
+    rows = reads.overrides_of(desk.site, asked["show"], asked["kind"], asked.finds("position__tag", "what"))
+    if asked.file:
+        cells = reads.override_cells(reads.rows_of(desk, list(rows), timezone.now()))
+        return file_of(asked, desk, "forced and held", reads.COLUMNS, cells)
+    shown, pager = asked.cut(rows)
+    context = {
+        "rows": reads.rows_of(desk, shown, timezone.now()),
+        "pager": pager,
+        "ended": asked["show"] == "ended",
+        "links": asked.links("show"),
+        "kinds": asked.links("kind"),
+        "finder": asked.finder("Tag or what"),
+        "filtered": asked["kind"] or asked["find"],
+        "may_ask": desk.may(OPERATORS),
+    }
+    return render(request, "maintenance/overrides/list.html", context)
 
 
 @require_safe

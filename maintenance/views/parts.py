@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from urllib.parse import urlencode
+from dataclasses import replace
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from assets.inputs import KeyedForm
+from assets.lists import Asked, asked_of, csv_answer, xlsx_answer
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles
 from maintenance.actions import parts as actions
 from maintenance.forms import parts as forms
@@ -19,28 +20,26 @@ from maintenance.models import Part
 from maintenance.permissions.upkeep import part_for
 from maintenance.reads import parts as reads
 from maintenance.reads.order_log import log_of
-from maintenance.views.due import Link, Pager
 from maintenance.views.one_form import OneForm, answered, typed
-from maintenance.views.sheets import csv_answer, xlsx_answer
 
 
 @require_safe
 @for_roles(READERS)
 def parts(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Parts with their stock, how long it lasts, what is below its least and what expires."""
-    group = _group(request)
-    asked = request.GET.get("page", "1")
-    number = int(asked) if asked.isdecimal() and 0 < int(asked) < 100_000 else 1
-    page = reads.parts_page(desk.site, group, desk.today, number=number)
-    counts = reads.group_counts(desk.site, desk.today)
-    before = _url(group, number - 1) if number > 1 else ""
+    asked = _asked(request)
+    group = asked["which"]
+    shown, pager = asked.cut(reads.parts_of(desk.site, group, desk.today, asked.finds("name", "bin")), files=False)
     context = {
-        "page": page,
+        "rows": reads.part_lines(shown, desk.today),
         "group": reads.GROUPS[group],
-        "groups": [Link(word, _url(key), key == group, counts[key]) for key, word in reads.GROUPS.items()],
-        "pager": Pager(page.first, page.last, page.total, before, _url(group, number + 1) if page.more else ""),
-        "csv_url": f"{reverse('maintenance:parts-csv')}?{urlencode({'which': group})}",
-        "xlsx_url": f"{reverse('maintenance:parts-xlsx')}?{urlencode({'which': group})}",
+        "groups": asked.links("which", reads.group_counts(desk.site, desk.today)),
+        "finder": asked.finder("Part or bin"),
+        "pager": replace(
+            pager,
+            csv_url=f"{reverse('maintenance:parts-csv')}{asked.url()}",
+            xlsx_url=f"{reverse('maintenance:parts-xlsx')}{asked.url()}",
+        ),
         "may_keep": desk.may(SUPERVISORS),
     }
     return render(request, "maintenance/orders/parts.html", context)
@@ -50,29 +49,24 @@ def parts(request: HttpRequest, desk: Desk) -> HttpResponse:
 @for_roles(READERS)
 def parts_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The same parts as a file."""
-    rows = [reads.PART_COLUMNS, *reads.part_sheet(desk.site, _group(request), desk.today)]
-    return csv_answer(rows, f"parts-{desk.today}")
+    return csv_answer(_sheet(request, desk), f"parts-{desk.today}")
 
 
 @require_safe
 @for_roles(READERS)
 def parts_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The same as a spreadsheet."""
-    rows = [reads.PART_COLUMNS, *reads.part_sheet(desk.site, _group(request), desk.today)]
-    return xlsx_answer("Parts", rows, f"parts-{desk.today}")
+    return xlsx_answer("Parts", _sheet(request, desk), f"parts-{desk.today}")
 
 
-def _group(request: HttpRequest) -> str:
-    group = request.GET.get("which", "")
-    if group not in reads.GROUPS:
-        raise Http404("There is no such list of parts.")
-    return group
+def _asked(request: HttpRequest) -> Asked:
+    return asked_of(request, which=reads.GROUPS, find=None)
 
 
-def _url(group: str, number: int = 1) -> str:
-    asked = {"which": group, "page": str(number) if number > 1 else ""}
-    query = urlencode({name: value for name, value in asked.items() if value})
-    return f"{reverse('maintenance:parts')}{'?' if query else ''}{query}"
+def _sheet(request: HttpRequest, desk: Desk) -> list[tuple[str, ...]]:
+    asked = _asked(request)
+    rows = reads.parts_of(desk.site, asked["which"], desk.today, asked.finds("name", "bin"))
+    return [reads.PART_COLUMNS, *reads.part_sheet(list(rows), desk.today)]
 
 
 @require_safe

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+from dataclasses import replace
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from assets.lists import asked_of
 from assets.permissions import OPERATORS, READERS, Desk, for_roles
 from maintenance.actions import walks as actions
 from maintenance.forms.walks import EndWalkForm, PointForm
 from maintenance.forms.walks_rounds import PressForm
-from maintenance.models import Round, Walk, WalkStop
+from maintenance.models import Walk, WalkStop
 from maintenance.permissions.walks import round_for, second_for, stop_for, walk_for
 from maintenance.reads import walks as reads
 from maintenance.reads.walks_stop import StopPage, stop_page
-from maintenance.views.due import Link, Pager
 from maintenance.views.one_form import typed
 
 NOT_YOURS = (
@@ -38,35 +38,22 @@ def walks(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _walks_page(request: HttpRequest, desk: Desk, form: PressForm) -> HttpResponse:
-    asked = request.GET.get("round", "")
-    wanted = int(asked) if asked.isdecimal() and len(asked) < 16 else None
-    if wanted is not None and not Round.objects.at(desk.site).filter(pk=wanted).exists():
-        raise Http404("There is no such round at this site.")
-    text = request.GET.get("page", "1")
-    number = int(text) if text.isdecimal() and 0 < int(text) < 100_000 else 1
-    page = reads.walks_page(desk, timezone.now(), round_pk=wanted, number=number)
-    names = [(None, "All rounds"), *((one.round.pk, one.round.name) for one in page.rounds)]
-    first = (number - 1) * reads.PAGE
+    page = reads.walks_page(desk, timezone.now())
+    asked = asked_of(request, round=reads.round_words(desk.site))
+    wanted = int(asked["round"]) if asked["round"] else None
+    shown, pager = asked.cut(reads.walk_rows(desk.site, wanted), files=False)
     context = {
         "page": page,
+        "rows": reads.rows_of(shown),
         "form": form,
-        "links": [Link(name, _url(pk), pk == wanted) for pk, name in names],
-        "pager": Pager(
-            first + 1,
-            first + len(page.rows),
-            str(page.total),
-            _url(wanted, number - 1) if number > 1 else "",
-            _url(wanted, number + 1) if page.more else "",
+        "links": asked.links("round", only={"", asked["round"], *(str(one.round.pk) for one in page.rounds)}),
+        "pager": replace(
+            pager,
+            csv_url=f"{reverse('maintenance:walks-csv')}{asked.url()}",
+            xlsx_url=f"{reverse('maintenance:walks-xlsx')}{asked.url()}",
         ),
-        "exports": f"?{urlencode({'round': wanted})}" if wanted else "",
     }
     return render(request, "maintenance/walks/list.html", context, status=422 if form.errors else 200)
-
-
-def _url(round_pk: int | None, number: int = 1) -> str:
-    parts = {"round": str(round_pk or ""), "page": str(number) if number > 1 else ""}
-    query = urlencode({name: value for name, value in parts.items() if value})
-    return f"{reverse('maintenance:walks')}{'?' if query else ''}{query}"
 
 
 @require_POST
@@ -134,7 +121,10 @@ def walk_point(request: HttpRequest, desk: Desk, number: int, point: int) -> Htt
     """One check point: asked, written, asked again where a number is doubtful."""
     found = walk_for(desk, number)
     stop = stop_for(desk, found, point)
-    page = stop_page(found, stop, reads.marks_of(found, stop.number), timezone.now())
+    marks = reads.marks_of(found, stop.number)
+    page = stop_page(
+        found, stop, marks, timezone.now(), shown=request.POST.get("shown", "") if request.method == "POST" else None
+    )
     form = _point_form(request, desk, page)
     if request.method == "POST" and form.is_valid():
         answer = _sent(desk, found, stop, form)

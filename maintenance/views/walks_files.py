@@ -2,47 +2,30 @@
 
 from __future__ import annotations
 
-import csv
-import io
-
 from django.contrib.staticfiles import finders
 from django.http import Http404, HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
-from assets.compute.workbook import workbook_of
+from assets.lists import csv_answer, xlsx_answer
 from assets.models import Site
 from assets.permissions import READERS, Desk, for_roles
-from maintenance.compute.sheets import harmless
 from maintenance.reads.walks import walk_rows
 
 COLUMNS = ("walk", "round", "begun", "begun by", "ended", "ended by", "check points", "left", "odd", "left undone")
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @require_safe
 @for_roles(READERS)
 def walks_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The walks as CSV."""
-    file = io.StringIO()
-    written = csv.writer(file)
-    written.writerow(COLUMNS)
-    written.writerows([harmless(cell) for cell in row] for row in _rows(request, desk.site))
-    return HttpResponse(
-        file.getvalue(),
-        content_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": 'attachment; filename="walks.csv"'},
-    )
+    return csv_answer([COLUMNS, *_rows(request, desk.site)], "walks")
 
 
 @require_safe
 @for_roles(READERS)
 def walks_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The walks as XLSX."""
-    return HttpResponse(
-        workbook_of({"Walks": [COLUMNS, *_rows(request, desk.site)]}),
-        content_type=XLSX,
-        headers={"Content-Disposition": 'attachment; filename="walks.xlsx"'},
-    )
+    return xlsx_answer("Walks", [COLUMNS, *_rows(request, desk.site)], "walks")
 
 
 def _rows(request: HttpRequest, site: Site) -> list[tuple[str, ...]]:

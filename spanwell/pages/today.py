@@ -56,7 +56,7 @@ def today(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The first page of the day; an administrator's is the people of the site."""
     if desk.may(ADMINISTRATORS):
         return redirect("assets:people")
-    if assets.reads.plant_page(desk).is_new:
+    if not assets.reads.has_tags(desk):
         return render(request, "first_day.html", {"may_register": desk.may(SUPERVISORS)})
     begun = calibration.reads.today_panel(desk)
     asks = maintenance.reads.panels.today_panel(desk)

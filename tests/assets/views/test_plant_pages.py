@@ -203,13 +203,14 @@ def test_a_tag_is_retired_after_it_was_asked_for(site, ruth, probe) -> None:
 @pytest.mark.parametrize(
     ("show", "seen"),
     [
-        ("all", {"AIT-1", "P-2", "AIT-3"}),
-        ("measures", {"AIT-1", "AIT-3"}),
-        ("moves", {"P-2"}),
-        ("empty", {"P-2", "AIT-3"}),
-        ("matters-safety", {"AIT-3"}),
-        ("reported", set()),
-        ("nonsense", {"AIT-1", "P-2", "AIT-3"}),
+        ("show=", {"AIT-1", "P-2", "AIT-3"}),
+        ("show=measures", {"AIT-1", "AIT-3"}),
+        ("show=moves", {"P-2"}),
+        ("show=empty", {"P-2", "AIT-3"}),
+        ("show=matters-safety", {"AIT-3"}),
+        ("show=reported", set()),
+        ("find=it-3", {"AIT-3"}),
+        ("find=it-&show=empty", {"AIT-3"}),
     ],
 )
 def test_the_plant_is_filtered_by_links(site, ruth, show, seen) -> None:
@@ -218,8 +219,9 @@ def test_the_plant_is_filtered_by_links(site, ruth, show, seen) -> None:
     make_position(site=site, tag="AIT-3", matters_for="safety")
     make_position(site=make_site(name="Other Works"), tag="X-9")
     make_fitting(position=one, asset=make_asset(site=site), by=ruth)
-    page = browser_of(ruth).get(f"/plant/?show={show}").context["page"]
-    assert {row.position.tag for group in page.areas for row in group.rows} == seen
+    areas = browser_of(ruth).get(f"/plant/?{show}").context["areas"]
+    assert {row.position.tag for group in areas for row in group.rows} == seen
+    assert browser_of(ruth).get("/plant/?show=nonsense").status_code == 404
 
 
 @pytest.mark.parametrize("path", ["/plant/", "/plant/?show=empty", "/assets/", "/plant/labels/", "/plant/export.csv"])
@@ -301,11 +303,11 @@ def test_the_assets_are_listed_fifty_at_a_time(site, ines) -> None:
         make_asset(site=site, serial=f"S{number:03d}")
     client = browser_of(ines)
     first = client.get("/assets/")
-    assert len(first.context["page"].rows) == 50 and first.context["after_url"]
-    last = client.get(first.context["after_url"])
-    assert [row.asset.serial for row in last.context["page"].rows] == ["S050", "S051"]
-    assert last.context["before_url"] and not last.context["after_url"]
-    assert client.get("/assets/?from=-4").status_code == client.get("/assets/?from=x").status_code == 200
+    assert len(first.context["rows"]) == 50 and first.context["pager"].after_url
+    last = client.get(f"/assets/{first.context['pager'].after_url}")
+    assert [row.asset.serial for row in last.context["rows"]] == ["S050", "S051"]
+    assert last.context["pager"].before_url and not last.context["pager"].after_url
+    assert client.get("/assets/?page=-4").status_code == client.get("/assets/?page=x").status_code == 200
 
 
 # Signals

@@ -24,7 +24,7 @@ from maintenance.actions.parts import (
     scrap_part,
 )
 from maintenance.models import Part, PartMove, WorkOrder
-from maintenance.reads.parts import parts_page
+from maintenance.reads.parts import parts_of
 from tests.assets.signed_in import browser_of
 from tests.conftest import Clock
 from tests.make import make_area, make_person, make_position, make_site
@@ -178,9 +178,9 @@ def test_what_is_below_its_least_and_what_expires_is_listed(site: Site, ruth: Pe
     scrap_part(part=used_up, amount="1", because="used in a trial", by=ruth)
     receive_part(part=plenty, amount="1", expires=dt.date(2027, 1, 24), price="", by=ruth)
     receive_part(part=none, amount="5", expires=dt.date(2027, 1, 25), price="", by=ruth)
-    assert [row.name for row in parts_page(site, "low", TODAY).rows] == ["Below"]
+    assert [row.name for row in parts_of(site, "low", TODAY)] == ["Below"]
     # 60 days from 25 November are 24 January, inclusive.
-    assert [row.name for row in parts_page(site, "expiring", TODAY).rows] == ["Plenty"]
+    assert [row.name for row in parts_of(site, "expiring", TODAY)] == ["Plenty"]
 
 
 def test_the_number_of_parts_adds_no_query_and_the_pages_show_them(site: Site, ruth: Person) -> None:
