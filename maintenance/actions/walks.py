@@ -10,7 +10,7 @@ from fractions import Fraction
 from django.db.models import Max
 
 from assets import history
-from assets.actions.readings import CounterBroken, ReadingFacts, add_reading
+from assets.actions.readings import CounterBroken, ReadingFacts, add_reading, correct_reading
 from assets.compute.numbers import kept_number
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
@@ -18,7 +18,17 @@ from assets.models import Face, Person, Position, Reading, Site
 from assets.permissions import OPERATORS, must_have_role
 from maintenance.actions.orders import raise_work_order
 from maintenance.actions.performances import record_performance
-from maintenance.compute.walk import Answered, as_entered, as_text, drawn, undone_said
+from maintenance.compute.walk import (
+    EXCHANGED,
+    FELL,
+    READING,
+    Answered,
+    as_answered,
+    as_entered,
+    as_text,
+    drawn,
+    undone_said,
+)
 from maintenance.models import LineKind, PointLine, Round, StopAnswer, Walk, WalkEntry, WalkStop, WorkOrder
 
 LONGEST_WAIT = dt.timedelta(days=7)
@@ -29,8 +39,8 @@ NOTHING_DONE = "no check point was done"
 class LineTyped:
     """What was typed at one line: a number (a drawdown: mL and seconds), or good or not, or why it could not be read.
 
-    first_typed: the number before a second look; asked: what was asked about it, answered or not; order: a work order
-    is wanted.
+    first_typed: the number before a second look; asked: what was asked about it, answered or not; order: the kind of
+    the work order that is wanted, '' for none.
     """
 
     line: PointLine
@@ -42,7 +52,7 @@ class LineTyped:
     could_not: str = ""
     asked: tuple[Answered, ...] = ()
     broken: CounterBroken | None = None
-    order: bool = False
+    order: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,6 +155,8 @@ def _add_entry(act: Act, answer: StopAnswer, typed: LineTyped, written_at: dt.da
     drawdown = line.kind == LineKind.DRAWDOWN and typed.typed
     text = f"{typed.typed} mL in {typed.seconds} s" if drawdown else typed.typed
     reading = _read(act, answer, typed, written_at) if counts and typed.typed else None
+    if counts:
+        _put_right(answer, typed)
     order = _raised(site, answer, typed, reading, by=answer.written_by) if counts and typed.order else None
     act.add(
         WalkEntry(
@@ -156,11 +168,38 @@ def _add_entry(act: Act, answer: StopAnswer, typed: LineTyped, written_at: dt.da
             words=typed.words.strip(),
             could_not=typed.could_not.strip(),
             asked=as_text(typed.asked),
+            wants=typed.order,
             reading=reading,
             order=order,
         )
     )
     return f"{line.what}: {_told(typed, text)}"
+
+
+def _put_right(answer: StopAnswer, typed: LineTyped) -> None:
+    """Give the machine with which this one was exchanged, at an earlier check point, what was typed here.
+
+    Its moment stays: the two were read some minutes apart.
+    """
+    told = next((one for one in typed.asked if one.key == EXCHANGED), None)
+    pk = told.numbers.get(READING) if told is not None else None
+    if pk is None:
+        return
+    other = Reading.objects.standing().filter(site=answer.stop.walk.site, pk=pk).select_related("position").first()
+    if other is None:
+        what = (
+            f"{typed.line.what}: the number that this was exchanged with was corrected meanwhile; look at both again."
+        )
+        raise Refusal(what, field=f"v{typed.line.pk}")
+    facts = ReadingFacts(
+        what=other.what,
+        entered=typed.first_typed,
+        unit=other.unit,
+        face=other.face,
+        taken_at=other.taken_at,
+        source=f"{answer.stop.walk}, exchanged with check point {answer.stop.number}",
+    )
+    correct_reading(reading=other, facts=facts, by=answer.recorded_by)
 
 
 def _told(typed: LineTyped, text: str) -> str:
@@ -214,6 +253,7 @@ def _raised(site: Site, answer: StopAnswer, typed: LineTyped, reading: Reading |
         position=position,
         title=(f"{shown}; {why[0]}" if why else shown)[:140],
         reason=reason,
+        type=typed.order,
         origin_label=f"Walk {stop.walk.number}, check point {stop.number}",
         origin_path=stop.get_absolute_url(),
         origin_key=f"walk {answer.key[:40]} {line.pk}",
@@ -256,7 +296,15 @@ def take_second(*, second: StopAnswer, by: Person, shown: int | None = None) -> 
 def _typed_again(entry: WalkEntry) -> LineTyped:
     typed, _, seconds = entry.typed.removesuffix(" s").partition(" mL in ")
     made = LineTyped(line=entry.line, typed=typed, good=entry.good, words=entry.words, could_not=entry.could_not)
-    return replace(made, seconds=seconds, first_typed=entry.first_typed)
+    asked = as_answered(entry.asked)
+    return replace(
+        made,
+        seconds=seconds,
+        first_typed=entry.first_typed,
+        order=entry.wants,
+        asked=asked,
+        broken=next((CounterBroken(**one.numbers) for one in asked if one.key == FELL and one.numbers), None),
+    )
 
 
 def end_walk(*, walk: Walk, by: Person, waited: dt.timedelta = dt.timedelta(0)) -> Walk:

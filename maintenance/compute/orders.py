@@ -66,14 +66,16 @@ def _by_progress(state: str) -> int:
 
 
 URGENT = frozenset({"safety", "compliance"})
+FOUND = ("check-", "walk ")
+"""How the keys begin of orders that mend what was found."""
 
 
 def usual_type(*, origin_key: str | None, has_plan: bool, matters_for: str) -> str:
     """Return the type an order has by what raised it, where nobody chose one; '' where that says nothing.
 
-    A failed check is corrective, immediate where safety or compliance rests on the tag (own judgement; a person changes
-    it when planning); work of a routine is preventive.
+    What a failed check or a walk found is corrective, immediate where safety or compliance rests on the tag (own
+    judgement; a person changes it when raising or planning); work of a routine is preventive.
     """
-    if (origin_key or "").startswith("check-"):
+    if (origin_key or "").startswith(FOUND):
         return "corrective immediate" if matters_for in URGENT else "corrective deferred"
     return "preventive" if has_plan else ""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from assets.compute import rounding
@@ -12,6 +13,7 @@ from assets.compute.canonical import canonical
 from assets.compute.formulas.dosing import delivered
 from assets.compute.readings.asked import Asked
 from assets.compute.readings.counting import Counter, about_counter, stood
+from assets.compute.readings.exchange import Meter, Walked, exchanged, shows_other
 from assets.compute.readings.facts import Taken, last_before, plain
 from assets.compute.readings.plausibility import Bound, Thresholds, about_value
 from assets.compute.readings.series import Broken, Count, usual_rate
@@ -19,6 +21,7 @@ from assets.compute.readings.series import Broken, Count, usual_rate
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 EVERY_DAY = "1234567"
 HOURS = "h"
+STARTS = "starts"
 DRAWDOWN_UNIT = "mL/min"
 
 
@@ -45,20 +48,66 @@ def questions(now: Taken, history: Sequence[Count], asks: Asks, *, broken: Broke
             now, history, bounds=asks.bounds, constancy_is_normal=asks.constant, thresholds=asks.thresholds
         )
     earlier = [one for one in history if one.at < now.at]
-    counter = Counter(hours=asks.unit == HOURS, modulus=asks.modulus, an_hour=usual_rate(earlier))
-    found = about_counter(now, last_before(now, earlier), counter=counter, broken=broken)
+    found = about_counter(now, last_before(now, earlier), counter=_counter(asks, earlier), broken=broken)
     still = None if asks.constant else stood(now, earlier, days=asks.thresholds.same_days)
     return (*found, *((still,) if still is not None else ()))
 
 
+def _counter(asks: Asks, earlier: Sequence[Count]) -> Counter:
+    return Counter(
+        hours=asks.unit == HOURS, starts=asks.unit == STARTS, modulus=asks.modulus, an_hour=usual_rate(earlier)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """The counter of one machine as this walk sees it: its readings before, and the number typed or read on the walk.
+
+    now: None where it was not read on this walk yet.
+    """
+
+    tag: str
+    asks: Asks
+    history: tuple[Count, ...]
+    now: Taken | None = None
+
+
+def other_way_round(one: Seen, twin: Seen) -> Asked | None:
+    """Return what to ask where a number typed for `one` is that of its twin; all values in one unit.
+
+    Answers: `round` where both numbers are there and fit the other way round, else `other`: this one is typed anew.
+    """
+    now, other_now = one.now, twin.now
+    mine, other = _meter(one), _meter(twin)
+    if now is None or mine is None or other is None:
+        return None
+    walked = Walked(tag=mine.tag, last=mine.last, counter=mine.counter, now=now)
+    if other_now is not None:
+        both = exchanged(walked, Walked(tag=other.tag, last=other.last, counter=other.counter, now=other_now))
+        if both is not None:
+            return both
+    return shows_other(walked, other)
+
+
+def _meter(seen: Seen) -> Meter | None:
+    earlier = [one for one in seen.history if seen.now is None or one.at < seen.now.at]
+    if not earlier:
+        return None
+    return Meter(tag=seen.tag, last=max(earlier, key=lambda one: one.at), counter=_counter(seen.asks, earlier))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answered:
-    """One question as it was put, and what was answered; '' where nobody was there to answer it."""
+    """One question as it was put, and what was answered; '' where nobody was there to answer it.
+
+    numbers: what the answer asked for in turn, as typed: where a counter begins anew, the last number of the old one.
+    """
 
     key: str
     head: str
     sentence: str
     answer: str = ""
+    numbers: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def open(self) -> bool:
@@ -82,7 +131,31 @@ def as_text(found: Sequence[Answered]) -> str:
     """Return questions and answers in their one spelling; '' for none."""
     if not found:
         return ""
-    return canonical([{"key": a.key, "head": a.head, "sentence": a.sentence, "answer": a.answer} for a in found])
+    return canonical([_as_told(one) for one in found])
+
+
+def _as_told(one: Answered) -> dict[str, object]:
+    told: dict[str, object] = {"key": one.key, "head": one.head, "sentence": one.sentence, "answer": one.answer}
+    return {**told, "numbers": dict(one.numbers)} if one.numbers else told
+
+
+def as_answered(text: str) -> tuple[Answered, ...]:
+    """Read back what `as_text` wrote."""
+    return tuple(Answered(**told) for told in json.loads(text)) if text else ()
+
+
+FELL = "fell"
+ROUND = "round"
+EXCHANGED = "exchanged"
+READING = "reading"
+"""Name of the number, beside the answer that two machines were exchanged, that is the key of the other's reading."""
+
+
+def fell_because(answer: str, numbers: Mapping[str, str]) -> Answered:
+    """Return why a counter shows less than before, with its numbers as typed, so that it is known where it is taken."""
+    told = ", ".join(text for text in numbers.values() if text)
+    sentence = f"It does not go on from the number before: {told}."
+    return Answered(key=FELL, head="It shows less than before", sentence=sentence, answer=answer, numbers=numbers)
 
 
 def drawn(volume: Fraction, seconds: Fraction) -> Fraction:

@@ -4,25 +4,40 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import replace
 from typing import Any
 
 from django import forms
-from django.forms.boundfield import BoundField
 
 from assets.actions.readings import CounterBroken
 from assets.compute.numbers import NotANumber, read_number
 from assets.compute.readings.asked import Answer, Asked
+from assets.compute.readings.counting import ANSWERS_WHEN_FALLEN
 from assets.compute.readings.facts import Taken, taken
 from assets.compute.readings.series import Broken, broken
 from assets.inputs import KeyedForm, TypedNumber
 from assets.models import Site
 from maintenance.actions.walks import LineTyped, StopTyped
-from maintenance.compute.walk import answered, as_entered, drawn, questions
-from maintenance.models import LineKind, Outcome
+from maintenance.compute.walk import (
+    EXCHANGED,
+    FELL,
+    READING,
+    ROUND,
+    Answered,
+    answered,
+    as_entered,
+    drawn,
+    fell_because,
+    questions,
+)
+from maintenance.forms.walks_boxes import AnswerBox, LineBox, QuestionBox
+from maintenance.forms.walks_twins import Pair, pairs_of
+from maintenance.models import LineKind, OrderType, Outcome
 from maintenance.reads.walks_lines import LineView
 
 SKIP = "skip"
+RETYPED = frozenset({"slip", "other"})
+"""Answers after which the number is typed anew."""
 EMPTY = "Write what it shows, or say why it could not be read."
 MISREAD = "You said that it was misread: write what it really shows."
 SAY_WHAT_WAS_DONE = "Say what you did about it; “told the supervisor” is enough."
@@ -31,59 +46,6 @@ NEEDS = {
     "old_last": ("o", "Last number of the old one"),
     "new_first": ("n", "First number of the new one"),
 }
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AnswerBox:
-    """One answer of a question, with the boxes of the numbers it asks for in turn."""
-
-    answer: Answer
-    chosen: bool
-    boxes: tuple[BoundField, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class QuestionBox:
-    """One question put about a number. `hidden`: put by the page itself, as soon as the number is beyond the limit."""
-
-    name: str
-    head: str
-    sentence: str
-    answers: tuple[AnswerBox, ...]
-    suggestion: str = ""
-    hidden: bool = False
-    side: str = ""
-
-    @property
-    def limit(self) -> bool:
-        """Whether it is about a limit, so that what was done is asked too."""
-        return bool(self.side)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LineBox:
-    """One line of the page: its box and everything around it."""
-
-    view: LineView
-    value: BoundField
-    seconds: BoundField | None
-    could_not: BoundField | None
-    did: BoundField
-    order: BoundField | None
-    questions: tuple[QuestionBox, ...]
-    first: str
-    first_name: str
-
-    @property
-    def errors(self) -> tuple[str, ...]:
-        """What is wrong at the box itself; a question stands below it instead."""
-        heads = {one.head for one in self.questions}
-        return tuple(str(one) for one in self.value.errors if str(one) not in heads)
-
-    @property
-    def wrong(self) -> bool:
-        """Whether the box is to be looked at."""
-        return bool(self.value.errors)
 
 
 class PointForm(KeyedForm):
@@ -104,6 +66,10 @@ class PointForm(KeyedForm):
         self.site, self.views, self.now = site, views, now
         self.asked: dict[int, tuple[Asked, ...]] = {}
         self.breaks: dict[int, CounterBroken] = {}
+        self.why: dict[int, Broken] = {}
+        self.taken: dict[int, Taken] = {}
+        self.pairs: dict[int, Pair] = {}
+        self.swapped: dict[int, str] = {}
         for view in views:
             self._add_fields(view)
 
@@ -126,6 +92,9 @@ class PointForm(KeyedForm):
         self.fields[f"d{pk}"] = forms.CharField(label=did, required=False, max_length=200)
         if line.position is not None or line.point.position_id is not None:
             self.fields[f"w{pk}"] = forms.BooleanField(label="Raise a work order for it", required=False)
+            self.fields[f"t{pk}"] = forms.ChoiceField(
+                label="Kind of work", required=False, choices=OrderType.choices, initial=view.usual_type
+            )
 
     def _number(self, label: str, unit: str, *, signed: bool = False) -> TypedNumber:
         return TypedNumber(
@@ -156,7 +125,42 @@ class PointForm(KeyedForm):
                 self._clean_number(view, cleaned)
             else:
                 self._clean_look(view, cleaned)
+        self.pairs = pairs_of(self.views, self.taken, left_out=self.breaks)
+        for pk, pair in self.pairs.items():
+            if self.answer_of(pk, EXCHANGED) == ROUND:
+                self._put_right(pk, pair, cleaned)
+        for view in self.views:
+            if view.line.pk in self.taken:
+                self._ask(view, cleaned)
         return cleaned
+
+    def _put_right(self, pk: int, pair: Pair, cleaned: dict[str, Any]) -> None:
+        """Let each of two exchanged machines have the other one's number; what was typed is kept as typed first."""
+        mine = cleaned[f"v{pk}"]
+        if pair.twin is not None:
+            cleaned[f"v{pk}"], cleaned[f"v{pair.twin}"] = cleaned[f"v{pair.twin}"], mine
+            self.taken[pk], self.taken[pair.twin] = self.taken[pair.twin], self.taken[pk]
+            self.swapped |= {pk: mine, pair.twin: cleaned[f"v{pk}"]}
+        elif pair.read is not None:
+            cleaned[f"v{pk}"] = pair.read.entered
+            self.taken[pk] = taken(pair.read.entered, pair.read.unit, self.now)
+            self.swapped[pk] = mine
+
+    def _ask(self, view: LineView, cleaned: Mapping[str, Any]) -> None:
+        """Put the questions about one number; whether it is its twin's comes first, alone until it is answered."""
+        pk = view.line.pk
+        pair = self.pairs.get(pk)
+        asked = questions(self.taken[pk], view.history, view.asks, broken=self.why.get(pk))
+        if not all(self._settled(one) for one in (pk, *self._pairs_with(pk)) if one in self.pairs):
+            asked = ()
+        self.asked[pk] = (pair.asked, *asked) if pair is not None else asked
+        self._clean_answers(view, cleaned[f"v{pk}"], cleaned)
+
+    def _settled(self, pk: int) -> bool:
+        return self.late or self.answer_of(pk, EXCHANGED) in {ROUND, "stands"}
+
+    def _pairs_with(self, pk: int) -> list[int]:
+        return [one for one, pair in self.pairs.items() if pair.twin == pk]
 
     def _clean_skip(self, cleaned: Mapping[str, Any]) -> None:
         if not cleaned.get("how"):
@@ -185,8 +189,9 @@ class PointForm(KeyedForm):
         if now is None:
             return
         why = self._break_of(view)
-        self.asked[pk] = questions(now, view.history, view.asks, broken=why)
-        self._clean_answers(view, text, cleaned)
+        if why is not None:
+            self.why[pk] = why
+        self.taken[pk] = now
 
     def _taken(self, view: LineView, text: str, cleaned: Mapping[str, Any]) -> Taken | None:
         line = view.line
@@ -239,9 +244,9 @@ class PointForm(KeyedForm):
             said = self.answer_of(pk, one.key)
             if one.weight == "refuse":
                 self.add_error(f"v{pk}", one.sentence)
-            elif said == "slip" and first == text:
+            elif said in RETYPED and first == text:
                 self.add_error(f"v{pk}", MISREAD)
-            elif not self.late and one.answers and said not in _keys(one, without="slip"):
+            elif not self.late and one.answers and said not in _keys(one, without=RETYPED):
                 self.add_error(f"v{pk}", one.head)
             elif not self.late and one.key.startswith("limit-") and not cleaned.get(f"d{pk}"):
                 self.add_error(f"d{pk}", SAY_WHAT_WAS_DONE)
@@ -263,21 +268,37 @@ class PointForm(KeyedForm):
         if not value and not could_not:
             return None
         order, words = bool(cleaned.get(f"w{pk}")), cleaned.get(f"d{pk}", "")
+        kind = cleaned.get(f"t{pk}") or view.usual_type
         if not view.line.is_number:
             bad = value == "bad"
-            return LineTyped(line=view.line, good=not bad, words=words if bad else "", order=order and bad)
+            return LineTyped(
+                line=view.line, good=not bad, words=words if bad else "", order=kind if order and bad else ""
+            )
         asked = self.asked.get(pk, ())
         return LineTyped(
             line=view.line,
             typed=value,
             seconds=cleaned.get(f"s{pk}", ""),
-            first_typed=str(self.data.get(f"f{pk}", ""))[:60] if value else "",
+            first_typed=self.swapped.get(pk, str(self.data.get(f"f{pk}", ""))[:60]) if value else "",
             could_not="" if value else could_not,
             words=words,
-            asked=answered(asked, {one.key: self.answer_of(pk, one.key) for one in asked}),
+            asked=self._told(pk, asked) if value else (),
             broken=self.breaks.get(pk) if value else None,
-            order=order,
+            order=kind if order else "",
         )
+
+    def _told(self, pk: int, asked: tuple[Asked, ...]) -> tuple[Answered, ...]:
+        """Return the questions with their answers; with why a counter fell, and with the reading that is put right."""
+        told = answered(asked, {one.key: self.answer_of(pk, one.key) for one in asked})
+        read = self.pairs[pk].read if pk in self.swapped and pk in self.pairs else None
+        if read is not None:
+            told = tuple(replace(one, numbers={READING: str(read.pk)}) if one.key == EXCHANGED else one for one in told)
+        why = self.breaks.get(pk)
+        if why is None:
+            return told
+        numbers = {name: text for name in NEEDS if (text := getattr(why, name))}
+        label = next(one.label for one in ANSWERS_WHEN_FALLEN if one.key == self.answer_of(pk, FELL))
+        return (fell_because(label, numbers), *told)
 
     @property
     def lines(self) -> tuple[LineBox, ...]:
@@ -286,7 +307,7 @@ class PointForm(KeyedForm):
 
     def _box(self, view: LineView) -> LineBox:
         pk = view.line.pk
-        there = {name: self[f"{name}{pk}"] if f"{name}{pk}" in self.fields else None for name in "sxw"}
+        there = {name: self[f"{name}{pk}"] if f"{name}{pk}" in self.fields else None for name in "sxwt"}
         asked = tuple(self._question(view, one) for one in self.asked.get(pk, ()) if one.weight == "ask")
         sides = {one.side for one in asked}
         waiting = tuple(self._limit(view, side) for side in ("high", "low") if side not in sides and _has(view, side))
@@ -298,6 +319,7 @@ class PointForm(KeyedForm):
             could_not=there["x"],
             did=self[f"d{pk}"],
             order=there["w"],
+            kind=there["t"],
             questions=(*asked, *waiting),
             first=(str(self.data.get(f"f{pk}", "")) or typed) if self.is_bound else "",
             first_name=f"f{pk}",
@@ -315,7 +337,7 @@ class PointForm(KeyedForm):
             answers=tuple(
                 AnswerBox(
                     answer=one,
-                    chosen=one.key == chosen and one.key != "slip",
+                    chosen=one.key == chosen and one.key not in RETYPED,
                     boxes=tuple(self[f"{NEEDS[name][0]}{pk}"] for name in one.needs),
                 )
                 for one in asked.answers
@@ -335,8 +357,8 @@ class PointForm(KeyedForm):
         )
 
 
-def _keys(asked: Asked, *, without: str) -> set[str]:
-    return {one.key for one in asked.answers} - {without}
+def _keys(asked: Asked, *, without: frozenset[str]) -> set[str]:
+    return {one.key for one in asked.answers} - without
 
 
 def _has(view: LineView, side: str) -> bool:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from math import floor
 from typing import Literal
 
 from django.db.models import F, Q, Window
@@ -14,16 +15,18 @@ from django.db.models.functions import RowNumber
 
 from assets.compute import rounding
 from assets.compute.numbers import kept_number
-from assets.compute.readings.counting import LEFT_HOURS
+from assets.compute.readings.counting import LEFT_HOURS, most_starts
 from assets.compute.readings.facts import about, hours_between, plain, taken, when
 from assets.compute.readings.plausibility import Bound, Thresholds
 from assets.compute.readings.series import Broken, Count, broken, with_break
 from assets.compute.readings.usual import TooFew, usual
 from assets.compute.units import convert, same_quantity
-from assets.models import CounterBreak, Face, Limit, Reading, Site
+from assets.models import CounterBreak, Face, Limit, Position, Reading, Site
 from assets.reads.site_rules import rules_on
-from maintenance.compute.walk import HOURS, Asks, said_of
+from maintenance.compute.orders import usual_type
+from maintenance.compute.walk import HOURS, STARTS, Asks, said_of
 from maintenance.models import LineKind, PointLine
+from maintenance.reads.walks_twins import TwinView, beside, twin_view, twins_of
 
 NEWEST = 45
 """Readings of a line that are looked at: more than say what is usual."""
@@ -51,6 +54,7 @@ class LineView:
     line: PointLine
     asks: Asks
     history: tuple[Count, ...] = ()
+    twin: TwinView | None = None
     last: tuple[Last, ...] = ()
     limits: str = ""
     usual: str = ""
@@ -58,6 +62,12 @@ class LineView:
     high: str = ""
     low_head: str = ""
     high_head: str = ""
+
+    @property
+    def usual_type(self) -> str:
+        """The kind of work that mending what is found here usually is."""
+        tag = self.line.position or self.line.point.position
+        return usual_type(origin_key="walk ", has_plan=False, matters_for=tag.matters_for if tag else "other")
 
     @property
     def tag(self) -> str:
@@ -86,8 +96,18 @@ class LineView:
         return self.line.kind == LineKind.READING and low.strip()[:1] in ("-", "−")
 
 
-def line_views(site: Site, lines: Sequence[PointLine], now: dt.datetime) -> tuple[LineView, ...]:
-    """Return lines with their limits, what is usual and the last numbers, seen from a moment."""
+def line_views(
+    site: Site,
+    lines: Sequence[PointLine],
+    now: dt.datetime,
+    *,
+    since: dt.datetime | None = None,
+    without: Collection[int] = (),
+) -> tuple[LineView, ...]:
+    """Return lines with limits, what is usual and the last numbers, seen from a moment of the walk begun `since`.
+
+    without: keys of readings that are left out.
+    """
     numbers = [line for line in lines if line.is_number]
     here = now.astimezone(site.zone)
     rules = rules_on(site, here.date())
@@ -95,16 +115,32 @@ def line_views(site: Site, lines: Sequence[PointLine], now: dt.datetime) -> tupl
     limits: dict[int, list[Limit]] = defaultdict(list)
     for limit in Limit.objects.filter(position__in=[line.position_id for line in numbers]).in_force(here.date()):
         limits[limit.position_id].append(limit)
-    read = readings_of(numbers, now)
-    return tuple(
+    twins = twins_of(numbers)
+    others = beside(numbers, twins)
+    read = readings_of([*numbers, *others.values()], now, without=without)
+    views = (
         _view(site, line, limits[line.position_id or 0], read[line.pk], here, thresholds)
         if line.is_number
         else LineView(line=line, asks=Asks(unit=""))
         for line in lines
     )
+    return tuple(
+        replace(view, twin=_twin(site, twins[pk], others[pk], read[-pk], since))
+        if (pk := view.line.pk) in twins
+        else view
+        for view in views
+    )
 
 
-def readings_of(lines: Sequence[PointLine], now: dt.datetime) -> dict[int, list[Reading]]:
+def _twin(
+    site: Site, position: Position, line: PointLine, rows: Sequence[Reading], since: dt.datetime | None
+) -> TwinView:
+    return twin_view(position, rows, counts_of(rows, line.unit, site), unit=line.unit, since=since)
+
+
+def readings_of(
+    lines: Sequence[PointLine], now: dt.datetime, *, without: Collection[int] = ()
+) -> dict[int, list[Reading]]:
     """Return the newest standing readings of each line, the newest first, in one query."""
     found: dict[int, list[Reading]] = {line.pk: [] for line in lines}
     wanted = [(line, _face_of(line)) for line in lines]
@@ -116,6 +152,7 @@ def readings_of(lines: Sequence[PointLine], now: dt.datetime) -> dict[int, list[
     rows = (
         Reading.objects.standing()
         .filter(named, taken_at__lte=now)
+        .exclude(pk__in=without)
         .annotate(
             newest=Window(
                 RowNumber(),
@@ -234,12 +271,13 @@ def _usual_says(history: Sequence[Count], unit: str) -> str:
 
 
 def _counter_says(line: PointLine, history: Sequence[Count], here: dt.datetime) -> str:
-    """Say how much run hours can have grown at most since the newest number."""
-    if line.unit != HOURS or not history:
+    """Say how much run hours, or starts, can have grown at most since the newest number."""
+    if line.unit not in {HOURS, STARTS} or not history:
         return ""
     newest = max(history, key=lambda one: one.at)
-    most = hours_between(newest.at, here) + LEFT_HOURS
-    return f"At most {about(most, 3)} h more than {when(newest.at, here)}"
+    gone = hours_between(newest.at, here)
+    most = about(gone + LEFT_HOURS, 3) if line.unit == HOURS else str(floor(most_starts(gone)))
+    return f"At most {most} {line.unit} more than {when(newest.at, here)}"
 
 
 def _cap(text: str) -> str:

@@ -85,18 +85,27 @@ class StopMark:
         return "waiting" if self.skipped else "yes"
 
 
-def stop_page(walk: Walk, stop: WalkStop, marks: tuple[StopMark, ...], now: dt.datetime) -> StopPage:
-    """Return what the page of a check point shows; the same number of queries for one line and for twenty."""
+def stop_page(
+    walk: Walk, stop: WalkStop, marks: tuple[StopMark, ...], now: dt.datetime, *, shown: str | None = None
+) -> StopPage:
+    """Return what the page of a check point shows; the same number of queries for one line and for twenty.
+
+    shown: key of the answer that stood on the page that is sent, None where it is only asked for.
+    What somebody else wrote there meanwhile is no number before this one: a second answer is asked what it would be
+    asked if it had been the first.
+    """
     answers = list(
         StopAnswer.objects.filter(stop=stop)
         .select_related("written_by", "recorded_by", "replaced_by", "taken_as")
         .prefetch_related("entries__line__position", "entries__reading__replaced_by", "entries__order")
     )
     counting = [one for one in answers if one.beside_id is None and not hasattr(one, "replaced_by")]
+    first = [one for one in counting if shown is not None and str(one.pk) != shown]
+    others = [entry.reading_id for one in first for entry in one.entries.all() if entry.reading_id]
     return StopPage(
         walk=walk,
         stop=stop,
-        lines=line_views(walk.site, lines_of(stop), now),
+        lines=line_views(walk.site, lines_of(stop), now, since=walk.begun_at, without=others),
         answer=counting[0] if counting else None,
         seconds=tuple(one for one in answers if one.beside_id is not None and not hasattr(one, "taken_as")),
         stops=marks,
@@ -109,4 +118,4 @@ def lines_of(stop: WalkStop) -> list[PointLine]:
     begun = stop.walk.begun_at
     asked = PointLine.objects.filter(point_id=stop.point_id, added_at__lte=begun)
     standing = asked.filter(Q(ended_at__isnull=True) | Q(ended_at__gt=begun))
-    return list(standing.select_related("point", "position", "twin"))
+    return list(standing.select_related("point__position", "position", "twin"))

@@ -30,6 +30,10 @@ from assets.compute.readings.series import Broken, settled, with_break
 LEFT_HOURS = counters.READING_HOURS
 """h by which a machine may seem to have run longer than there was time, for reading it: own judgement."""
 
+STARTS_AN_HOUR = Fraction(20)
+"""Starts an hour beyond which a counter of starts is asked about: own judgement; makers of small pumps allow 10 to 15
+(common practice, no source)."""
+
 LARGEST_STEP = Fraction(3)
 """How many times the usual a totalizer may have counted for a reading to be likely: own judgement."""
 
@@ -44,11 +48,13 @@ ANSWERS_WHEN_FALLEN = (
 class Counter:
     """What is known of a counter.
 
-    hours: whether it counts hours a machine ran, in h; modulus: the number at which it begins anew, if known; an_hour:
-    what it usually counts an hour, if known; left_hours: see LEFT_HOURS.
+    hours: whether it counts hours a machine ran, in h; starts: whether it counts how often one started; modulus: the
+    number at which it begins anew, if known; an_hour: what it usually counts an hour, if known; left_hours: see
+    LEFT_HOURS.
     """
 
     hours: bool = False
+    starts: bool = False
     modulus: Fraction | None = None
     an_hour: Fraction | None = None
     left_hours: Fraction = LEFT_HOURS
@@ -57,10 +63,17 @@ class Counter:
         """Return the most it can have counted in so many hours, None where nothing is known of it."""
         if self.hours:
             return elapsed + self.left_hours
+        if self.starts:
+            return most_starts(elapsed)
         return None if self.an_hour is None else LARGEST_STEP * self.an_hour * elapsed
 
 
 ANY_COUNTER = Counter()
+
+
+def most_starts(elapsed: Fraction) -> Fraction:
+    """Return the starts in so many hours beyond which a number is asked about; one is left for reading it."""
+    return STARTS_AN_HOUR * elapsed + 1
 
 
 def about_counter(
@@ -84,8 +97,9 @@ def about_counter(
         return _asked(slip, fell(now, last, counter=counter))
     counted = settled(last, with_break(now, broken))
     long = too_long(now, last, counted, left_hours=counter.left_hours) if counter.hours else None
-    ten = None if slip else tenfold_step(now, last, counted, counter=counter)
-    return _asked(doubt, slip, long, ten)
+    often = too_often(now, last, counted) if counter.starts else None
+    ten = None if slip or often else tenfold_step(now, last, counted, counter=counter)
+    return _asked(doubt, slip, long, often, ten)
 
 
 def _asked(*found: Asked | None) -> tuple[Asked, ...]:
@@ -93,13 +107,16 @@ def _asked(*found: Asked | None) -> tuple[Asked, ...]:
 
 
 def cannot_show(now: Taken, counter: Counter) -> Asked | None:
-    """Refuse a number that the counter cannot show: below nought, or not below the one at which it begins anew."""
+    """Refuse a number that the counter cannot show: below nought, as high as where it begins anew, half a start."""
     if now.value < 0:
         sentence = f"A counter does not go below nought; {now.told} cannot be what it shows."
         return Asked(key="below-nought", head="Below nought", sentence=sentence, weight="refuse")
     if counter.modulus is not None and now.value >= counter.modulus:
         sentence = f"This counter begins anew at {plain(counter.modulus)}, so it cannot show {now.told}."
         return Asked(key="over-modulus", head="More than it can show", sentence=sentence, weight="refuse")
+    if counter.starts and now.value.denominator != 1:
+        sentence = f"Starts are counted whole; {now.told} cannot be what it shows. Write it without a point."
+        return Asked(key="not-whole", head="Not a whole number", sentence=sentence, weight="refuse")
     return None
 
 
@@ -172,6 +189,23 @@ def too_long(now: Taken, last: Taken, counted: Fraction, *, left_hours: Fraction
     return Asked(key="too-long", head="Longer than there was time", sentence=sentence, answers=answers)
 
 
+def too_often(now: Taken, last: Taken, counted: Fraction) -> Asked | None:
+    """Ask about more starts than a machine can make in the time, see STARTS_AN_HOUR; as many as that are not asked."""
+    elapsed = hours_between(last.at, now.at)
+    if counted <= most_starts(elapsed):
+        return None
+    sentence = (
+        f"{last.told} {when(last.at, now.at)} to {now.told} is {plain(counted)} starts in {about(elapsed)} h; more "
+        f"than {plain(STARTS_AN_HOUR)} an hour is not likely, and hard on the machine if it is so."
+    )
+    answers = (
+        Answer(key="stands", label="It started so often"),
+        Answer(key="before", label="The number before was wrong"),
+        SLIP,
+    )
+    return Asked(key="too-often", head="More starts than are likely", sentence=sentence, answers=answers)
+
+
 def counter_slip(now: Taken, last: Taken, *, counter: Counter = ANY_COUNTER) -> Asked | None:
     """Ask about a number that would go on from the one before with its point moved: the tenths read as whole hours.
 
@@ -217,61 +251,6 @@ def tenfold_step(now: Taken, last: Taken, counted: Fraction, *, counter: Counter
         SLIP,
     )
     return Asked(key="tenfold", head=f"{many.capitalize()} the usual", sentence=sentence, answers=answers)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Walked:
-    """The number of one machine as typed, the one before, and what is known of its counter."""
-
-    tag: str
-    now: Taken
-    last: Taken
-    counter: Counter
-
-    @property
-    def elapsed(self) -> Fraction:
-        """Hours between the two numbers."""
-        return hours_between(self.last.at, self.now.at)
-
-    def goes_on(self, number: Taken) -> bool:
-        """Whether a number could be the next one of this counter."""
-        most = self.counter.most(self.elapsed)
-        return number.value >= self.last.value and (most is None or number.value <= self.last.value + most)
-
-
-def exchanged(one: Walked, other: Walked) -> Asked | None:
-    """Ask whether two machines were exchanged: by their numbers, else by how much each counted.
-
-    By numbers: each fits the other counter and one at least not its own. By counts: each is the usual of the other
-    machine within 5 %, and not of its own, as formulas.counters tells it.
-    """
-    crossed = one.goes_on(other.now) and other.goes_on(one.now)
-    if crossed and not (one.goes_on(one.now) and other.goes_on(other.now)):
-        suggestion = f"{one.tag} {other.now.told}, {other.tag} {one.now.told}"
-        sentence = (
-            f"{one.now.told} at {one.tag} and {other.now.told} at {other.tag} would fit the other way round. Did you "
-            f"mean {suggestion}?"
-        )
-        return _round(sentence, suggestion)
-    now = (one.now.value - one.last.value, other.now.value - other.last.value)
-    usual = (one.counter.an_hour, other.counter.an_hour)
-    if min(now) < 0 or usual[0] is None or usual[1] is None:
-        return None
-    expected = (usual[0] * one.elapsed, usual[1] * other.elapsed)
-    if not counters.exchanged(now, expected):
-        return None
-    sentence = (
-        f"{one.tag} counted {plain(now[0])} and {other.tag} {plain(now[1])}; usual is {about(expected[0])} and "
-        f"{about(expected[1])}. Were the two written the wrong way round, or did they change duty?"
-    )
-    return _round(sentence, "")
-
-
-def _round(sentence: str, suggestion: str) -> Asked:
-    answers = (Answer(key="round", label="Written the wrong way round"), Answer(key="stands", label="They ran so"))
-    return Asked(
-        key="exchanged", head="Two machines exchanged?", sentence=sentence, suggestion=suggestion, answers=answers
-    )
 
 
 def stood(now: Taken, history: Sequence[Taken], *, days: int = SAME_DAYS, least: int = 3) -> Asked | None:

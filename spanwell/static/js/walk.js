@@ -216,7 +216,7 @@ function restore(typed) {
     if (name.startsWith("f") && !form.elements[name]) first(name, value);
     for (const field of form.querySelectorAll(`[name="${CSS.escape(name)}"]`)) {
       if (field.type === "radio" || field.type === "checkbox") field.checked ||= field.value === value;
-      else if (field.type !== "hidden" && !field.value) field.value = value;
+      else if (field.matches("select") || (field.type !== "hidden" && !field.value)) field.value = value;
     }
   }
 }
@@ -236,7 +236,7 @@ function lookAgain(box) {
   for (const notice of box.closest("[data-line]").querySelectorAll("[data-side]")) {
     const shows = NUMBER.test(text) && over[notice.dataset.side];
     notice.hidden = !shows;
-    for (const field of notice.querySelectorAll("input")) field.disabled = !shows;
+    for (const field of notice.querySelectorAll("input, select")) field.disabled = !shows;
     const still = notice.querySelector("input[value=stands] + span");
     if (shows) still.textContent = `Still ${text}`;
   }
@@ -321,7 +321,7 @@ if (form?.dataset.number) {
   form.addEventListener("keydown", nextBox);
   form.addEventListener("change", ({ target }) => {
     if (target.dataset.low !== undefined || target.dataset.high !== undefined) lookAgain(target);
-    if (target.type === "radio" && target.value === "slip") misread(target);
+    if (target.type === "radio" && ["slip", "other"].includes(target.value)) misread(target);
     const look = target.closest("[data-look]");
     if (look) showBecause(look);
     remember();

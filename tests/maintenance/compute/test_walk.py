@@ -16,11 +16,13 @@ from assets.compute.readings.series import Broken, Count, with_break
 from maintenance.compute.walk import (
     Asks,
     answered,
+    as_answered,
     as_entered,
     as_text,
     asked_on,
     days_said,
     drawn,
+    fell_because,
     questions,
     said_of,
     undone_said,
@@ -95,6 +97,10 @@ def test_questions_are_kept_with_their_answers_in_one_spelling() -> None:
     kept = answered(asked, {"limit-high": "stands"})
     assert (kept[0].answer, kept[0].open) == ("Still 742 kPa", False)
     assert answered(asked, {})[0].open
+    assert as_answered(as_text(kept)) == kept
+    assert as_answered("") == ()
+    why = fell_because("Another counter was put in", {"old_last": "18410.2", "new_first": "0"})
+    assert as_answered(as_text([why])) == (why,)
     assert as_text(kept).startswith('[{"answer":"Still 742 kPa","head":"Above the operating limit, 720 kPa","key":')
     assert as_text(()) == ""
 

@@ -18,6 +18,7 @@ from maintenance.models import Occurrence
 from maintenance.reads.panels import review_panel, tag_panel, today_panel
 from tests.conftest import Clock
 from tests.make import make_area, make_person, make_position, make_site, make_use
+from tests.make_locks import make_pump
 from tests.make_upkeep import fixed, floating, make_done, make_order, make_plan, open_item
 
 pytestmark = pytest.mark.django_db
@@ -92,6 +93,23 @@ def test_today_asks_by_visit_and_names_own_orders(tag: Position, ruth: Person, i
         assert words in said, words
     assert [row.number for row in panel.mine] == [mine.number]
     assert panel.to_accept == ()
+
+
+def test_rows_of_orders_say_their_kind_and_whether_locks_of_others_block_them(clock: Clock) -> None:
+    pump = make_pump()
+    pump.make_verified()
+    mine = make_order(pump.position, by=pump.ana, type="improvement")
+    plan_order(order=mine, in_charge=pump.ana, wanted_by=None, planned_minutes=None, steps=[], by=pump.ruth)
+    make_order(pump.position, by=pump.ana, type="corrective deferred")
+    here = pump.site
+    today = drawn("today", today_panel(desk(pump.ana, here)))
+    review = drawn("review", review_panel(desk(pump.ruth, here)))
+    at_tag = drawn("tag", tag_panel(desk(pump.ana, here), pump.position))
+    blocked = '<span class="is is-blocked still">Blocked: locked for other work</span>'
+    assert [said.count(blocked) for said in (today, review, at_tag)] == [1, 1, 2]
+    assert "Improvement" in today
+    assert "Corrective, deferred" in review
+    assert "No. 1, improvement, Ana" in at_tag
 
 
 def test_today_with_nothing_to_do_says_so(site: Site, ines: Person) -> None:

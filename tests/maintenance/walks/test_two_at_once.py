@@ -6,6 +6,7 @@ import pytest
 
 from assets.models import Person, Reading, Role, Site
 from maintenance.actions.walks import begin_walk, end_walk, take_second
+from maintenance.compute.walk import Answered
 from maintenance.models import Performance, Round, StopAnswer, Walk
 from tests.maintenance.orders.test_two_at_once import at_once, refusals
 from tests.make import make_person, make_position, make_site
@@ -74,7 +75,8 @@ def test_a_second_answer_taken_by_two_at_once_is_taken_once(people: tuple[Site, 
     site, ruth, ines = people
     walk = begin_walk(round=pressure(site, ruth, 1), by=ines)
     write(stop_of(walk), by=ines, typed="688")
-    second = write(stop_of(walk), by=ruth, typed="690")
+    asked = (Answered(key="same", head="The same number", sentence="…", answer="Read, and it is so"),)
+    second = write(stop_of(walk), by=ruth, typed="690", asked=asked)
     answers = at_once(
         *(
             lambda who=who: take_second(
@@ -85,7 +87,8 @@ def test_a_second_answer_taken_by_two_at_once_is_taken_once(people: tuple[Site, 
     )
     assert len(refusals(answers)) == 1
     assert "counts already" in str(refusals(answers)[0])
-    assert StopAnswer.objects.counting().count() == 1
+    taken = StopAnswer.objects.counting().get()
+    assert taken.entries.get().asked == second.entries.get().asked != ""
 
 
 def test_one_round_begun_and_ended_by_two_at_once_is_one_walk(people: tuple[Site, Person, Person]) -> None:

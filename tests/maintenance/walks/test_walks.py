@@ -106,7 +106,10 @@ def test_the_same_key_again_is_the_same_answer(walk: Walk, ines: Person) -> None
 def test_of_two_answers_the_first_counts_and_the_other_is_kept_as_typed_beside_it(
     walk: Walk, ines: Person, ruth: Person
 ) -> None:
-    first, second = write(stop_of(walk), by=ines, typed="688"), write(stop_of(walk), by=ruth, typed="742", order=True)
+    first, second = (
+        write(stop_of(walk), by=ines, typed="688"),
+        write(stop_of(walk), by=ruth, typed="742", order="corrective deferred"),
+    )
     assert (second.beside, first.beside) == (first, None)
     assert [reading.entered for reading in Reading.objects.all()] == ["688"]
     assert second.entries.get().typed == "742"
@@ -141,7 +144,14 @@ def test_questions_and_their_answers_are_kept_and_a_work_order_is_raised_once(wa
     )
     for _ in range(2):
         write(
-            stop_of(walk), by=ines, key="k", typed="742", first_typed="7420", words="told Ruth", asked=asked, order=True
+            stop_of(walk),
+            by=ines,
+            key="k",
+            typed="742",
+            first_typed="7420",
+            words="told Ruth",
+            asked=asked,
+            order="improvement",
         )
     entry, order = WalkEntry.objects.get(), WorkOrder.objects.get()
     assert entry.order == order

@@ -102,41 +102,51 @@ def test_an_answer_that_does_not_fit_is_refused_and_a_whole_turn_is_asked() -> N
     assert turn is not None and turn.weight == "ask" and "20006" in turn.sentence
 
 
-def machine(tag: str, last: str, now: str, an_hour: str | None = None, *, hours: bool = True) -> asks.Walked:
-    counter = asks.Counter(hours=hours, an_hour=None if an_hour is None else Fraction(an_hour))
-    return asks.Walked(tag=tag, now=read(now, "h", 24), last=read(last, "h", 0), counter=counter)
-
-
-def test_two_numbers_in_each_other_s_box_are_seen_by_the_numbers() -> None:
-    found = asks.exchanged(machine("P-1", "18402.6", "9216.1"), machine("P-2", "9210.1", "18408.6"))
-    assert found is not None and found.suggestion == "P-1 18408.6 h, P-2 9216.1 h"
-
-
-def test_two_counts_that_look_exchanged_are_asked_about_without_a_suggestion() -> None:
-    # P-1 usually runs 20 h a day, P-2 four; near counters, so that each number fits both.
-    one, other = machine("P-1", "100", "104", "5/6"), machine("P-2", "90", "110", "1/6")
-    found = asks.exchanged(one, other)
-    assert found is not None and found.suggestion == ""
-    assert "P-1 counted 4 and P-2 20; usual is 20 and 4" in found.sentence
-
-
-@pytest.mark.parametrize(
-    ("one", "other"),
-    [
-        (machine("P-1", "18402.6", "18408.6", "1/4"), machine("P-2", "9210.1", "9216.1", "1/4")),
-        (machine("P-1", "100", "120", "5/6"), machine("P-2", "90", "94", "1/6")),
-        (machine("P-1", "100", "90", "5/6"), machine("P-2", "90", "94", "1/6")),
-        (machine("P-1", "100", "104"), machine("P-2", "90", "110", "1/6")),
-    ],
-)
-def test_machines_that_run_as_ever_or_of_which_nothing_is_known_are_not(one: asks.Walked, other: asks.Walked) -> None:
-    assert asks.exchanged(one, other) is None
-
-
 def test_a_totalizer_of_which_nothing_is_known_is_asked_nothing_but_when_it_falls() -> None:
     last = read("1000", "m³", 0)
     assert asks.about_counter(read("90000", "m³", 24), last) == ()
     assert [one.key for one in asks.about_counter(read("900", "m³", 24), last)] == ["fell"]
+
+
+def starts(text: str, after: float) -> list[str]:
+    """Starts since 1200 at nought hours."""
+    found = asks.about_counter(
+        read(text, "starts", after), read("1200", "starts", 0), counter=asks.Counter(starts=True)
+    )
+    return [one.key for one in found]
+
+
+@pytest.mark.parametrize(
+    ("text", "after", "asked"),
+    [
+        ("1681", 24, []),  # 20 an hour in 24 h is 480, and one for reading it
+        ("1682", 24, ["too-often"]),
+        ("1221", 1, []),
+        ("1222", 1, ["too-often"]),
+        ("1200", 24, []),
+        ("1201", 0, ["one-moment"]),
+        ("1199", 24, ["fell"]),
+        ("1200.5", 24, ["not-whole"]),
+    ],
+)
+def test_starts_are_whole_and_more_than_twenty_an_hour_are_asked_about(
+    text: str, after: float, asked: list[str]
+) -> None:
+    assert starts(text, after) == asked
+
+
+def test_starts_may_be_more_than_there_were_hours() -> None:
+    assert starts("1260", 12) == []
+
+
+def test_a_counter_of_starts_that_rolled_over_is_held_against_the_same_limit() -> None:
+    counter = asks.Counter(starts=True, modulus=Fraction(10000))
+    last = read("9990", "starts", 0)
+    # 10 to the turn and 471 after it are 481 in 24 h, as many as are likely; 482 are not, so no turn is offered
+    likely, not_likely = (asks.fell(read(text, "starts", 24), last, counter=counter) for text in ("471", "472"))
+    assert likely is not None and not_likely is not None
+    assert [one.key for one in likely.answers] == ["rolled over", "replaced", "slip"]
+    assert [one.key for one in not_likely.answers] == ["replaced", "slip"]
 
 
 def test_a_machine_that_usually_stands_is_asked_nothing_when_it_runs_a_little() -> None:
