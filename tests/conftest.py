@@ -7,14 +7,17 @@ import socket
 from collections import defaultdict
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.cache import cache
 from django.db import connection
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
+from tests.fresh import Fresh
 from tests.published import Reproduced
 
 TRANSACTIONAL_FIXTURES = {
@@ -37,6 +40,43 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker(other):
             item.add_marker(reason)
+
+
+def fresh_of(config: pytest.Config) -> Fresh:
+    """The fresh database of the run, which its processes share: the folder is that of the process they came from."""
+    return Fresh(Path(getattr(config, "workerinput", {}).get("of_the_run", settings.DATA)))
+
+
+@pytest.hookimpl(optionalhook=True)  # of pytest-xdist, which a run may leave out
+def pytest_configure_node(node: Any) -> None:
+    node.workerinput["of_the_run"] = str(settings.DATA)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        fresh_of(config).end()
+
+
+@pytest.fixture(scope="session")
+def fresh(pytestconfig: pytest.Config) -> Fresh:
+    """Give fresh databases: `fresh.copy_to(folder / "spanwell.sqlite3")` is what `manage.py migrate` would leave."""
+    return fresh_of(pytestconfig)
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None, fresh: Fresh) -> None:
+    """Begin with a copy of the run's fresh database; the migrate that follows finds nothing to do."""
+    of_tests = connection.settings_dict["TEST"]
+    if connection.vendor == "sqlite":
+        fresh.copy_to(Path(of_tests["NAME"]))
+    else:
+        of_tests["TEMPLATE"] = fresh.database()
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(django_db_keepdb: bool) -> bool:
+    """Take the file that lies there already; it is thrown away with its folder."""
+    return django_db_keepdb or connection.vendor == "sqlite"
 
 
 @pytest.fixture

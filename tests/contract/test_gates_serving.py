@@ -22,15 +22,16 @@ import pytest
 
 from assets import triggers
 from spanwell import task_worker
+from tests.fresh import NAME, Fresh
 
 ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(scope="module")
-def site_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def site_folder(tmp_path_factory: pytest.TempPathFactory, fresh: Fresh) -> Path:
     """A data folder with a migrated SQLite database."""
     folder = tmp_path_factory.mktemp("site")
-    command(folder, "migrate", "--verbosity=0")
+    fresh.copy_to(folder / NAME)
     return folder
 
 

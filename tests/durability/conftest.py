@@ -8,37 +8,35 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from django.db import connection
 
 from tests.durability.browser import Browser
 from tests.durability.site import Site, Web
+from tests.fresh import NAME, Fresh, server
 
 DATABASE = f"spanwell_durability_{os.environ.get('PYTEST_XDIST_WORKER', 'alone')}"  # files may run side by side
 
 
 @pytest.fixture(scope="session")
-def database() -> Iterator[str]:
-    """The address of an empty PostgreSQL database; empty text for SQLite."""
+def database(fresh: Fresh) -> Iterator[str]:
+    """The address of a migrated PostgreSQL database; empty text for SQLite."""
     given = os.environ.get("SPANWELL_DATABASE", "")
     if not given:
         yield ""
         return
-    import psycopg
-
-    known = {name: connection.settings_dict[name.upper()] for name in ("user", "password", "host", "port")}
-    reach = {name: value for name, value in known.items() if value}
-    with psycopg.connect(dbname="postgres", autocommit=True, **reach) as server:
-        server.execute(f"DROP DATABASE IF EXISTS {DATABASE} WITH (FORCE)")
-        server.execute(f"CREATE DATABASE {DATABASE}")
-        yield urlsplit(given)._replace(path=f"/{DATABASE}").geturl()
-        server.execute(f"DROP DATABASE {DATABASE} WITH (FORCE)")
+    with server() as cursor:
+        cursor.execute(f"DROP DATABASE IF EXISTS {DATABASE} WITH (FORCE)")
+        cursor.execute(f"CREATE DATABASE {DATABASE} TEMPLATE {fresh.database()}")
+    yield urlsplit(given)._replace(path=f"/{DATABASE}").geturl()
+    with server() as cursor:
+        cursor.execute(f"DROP DATABASE {DATABASE} WITH (FORCE)")
 
 
 @pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory, database: str) -> Iterator[Site]:
+def site(tmp_path_factory: pytest.TempPathFactory, database: str, fresh: Fresh) -> Iterator[Site]:
     """A migrated site that nobody serves yet."""
     made = Site(tmp_path_factory.mktemp("site"), database)
-    made.command("migrate", "--verbosity=0")
+    if not database:
+        fresh.copy_to(made.folder / NAME)
     yield made
     made.end()
     assert made.faults_said() == ""

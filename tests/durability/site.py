@@ -19,7 +19,7 @@ ADDRESS = re.compile(r"http://\S+:\d+")
 
 
 class Site:
-    """One data folder with its database; `serve` and `command` are what `manage.py` does with it."""
+    """One data folder with its database; `serve` is what `manage.py` does with it."""
 
     def __init__(self, folder: Path, database: str = "") -> None:
         own = {name: value for name, value in os.environ.items() if not name.startswith(("SPANWELL_", "DJANGO_"))}
@@ -33,18 +33,6 @@ class Site:
         self.folder = folder
         self.inside: subprocess.Popen[str] | None = None
         self.running: list[Web] = []
-
-    def command(self, *arguments: str) -> str:
-        """Run a command to its end and return what it said; what fails says why in the test."""
-        done = subprocess.run(
-            [sys.executable, str(ROOT / "manage.py"), *arguments],
-            env=self.environment,
-            capture_output=True,
-            text=True,
-            timeout=120,
-        )
-        assert done.returncode == 0, done.stdout + done.stderr
-        return done.stdout
 
     def asked(self, question: str, **given: Any) -> Any:
         """Call a function of tests/durability/inside.py in a process of the site's own and return its answer."""
