@@ -110,16 +110,15 @@ def how_many(site: Site, which: DueFilter, day: dt.date) -> str:
     return up_to(chosen(site, which, day))
 
 
-def due_page(site: Site, which: DueFilter, day: dt.date, *, number: int = 1) -> DuePage:
-    """One page of the due list: the longest owed first, and within the page by visit, in walking order."""
-    start = (number - 1) * PAGE
-    found = listed(_longest_first(site, which, day)[start : start + PAGE + 1])
-    shown = found[:PAGE]
+def due_page(site: Site, which: DueFilter, day: dt.date, *, start: int = 0, size: int = PAGE) -> DuePage:
+    """`size` due items of the list from `start` on: the longest owed first, then by visit, in walking order."""
+    found = listed(_longest_first(site, which, day)[start : start + size + 1])
+    shown = found[:size]
     return DuePage(
         visits=_visits(due_rows(shown, day)),
         first=start + 1 if shown else 0,
         last=start + len(shown),
-        more=len(found) > PAGE,
+        more=len(found) > size,
     )
 
 

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
+from html import escape
 
 from django import template
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 
+from assets.models import MattersFor
 from assets.templatetags.look import day, tally
 from maintenance.compute.schedule import NEVER
 from maintenance.reads.due import Visit
@@ -19,6 +20,8 @@ from maintenance.reads.due_rows import DueRow, LastDone
 from maintenance.reads.due_words import Shown
 
 register = template.Library()
+
+MATTERS = {word: tally(word) for word in MattersFor.values}
 
 WHY = {
     "no record": " No record of it",
@@ -51,7 +54,7 @@ def blocked_table(rows: Iterable[DueRow]) -> SafeString:
     body = "".join(
         f'<tr role="row">{_tag(row)}{_what(row, row.url)}{_cell("State", _state(row.state))}'
         f"{_cell('Why', escape(row.because[:1].upper() + row.because[1:]))}"
-        f"{_cell('Was due', f'was due {day(row.due)}')}{_cell('Matters for', tally(row.matters))}</tr>\n"
+        f"{_cell('Was due', f'was due {day(row.due)}')}{_cell('Matters for', MATTERS[row.matters])}</tr>\n"
         for row in rows
     )
     return _safe(_table("tight held", "Blocked", columns) + f'<tbody role="rowgroup">{body}</tbody></table>')
@@ -77,7 +80,7 @@ def _row(row: DueRow, *, may_raise: bool, may_work: bool) -> str:
         _tag(row),
         _what(row, row.do_url if begins else row.url),
         _cell("State", f'{_state(row.state)}<span class="small soft">{_when(row)}</span>'),
-        _cell("Matters for", tally(row.matters)),
+        _cell("Matters for", MATTERS[row.matters]),
         f'<td role="cell" class="full">{escape(row.rests_on_it)} {_last_done(row.last)}',
         f"{_ways(row, begins=begins)}</td>",
         f'<td role="cell" class="r" data-label="Hours"><div>{row.hours}</div></td>',

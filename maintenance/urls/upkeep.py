@@ -18,7 +18,6 @@ _FORCED = "upkeep/forced/<int:number>/"
 
 urlpatterns: list[URLPattern] = [
     path("upkeep/", due.due, name="due"),
-    path("upkeep/due.csv", due.due_csv, name="due-csv"),
     path("upkeep/routines/", routines.routines, name="routines"),
     path("upkeep/routines/new/", routines.routine_new, name="routine-new"),
     path("upkeep/routines/<int:pk>/", routines.routine, name="routine"),

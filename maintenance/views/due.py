@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from urllib.parse import urlencode
+from collections.abc import Iterable
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from assets.lists import EVERY, PAGE, Asked, Link, Pager, asked_of, file_of
 from assets.models import MattersFor
 from assets.permissions import OPERATORS, READERS, Desk, for_roles
-from maintenance.compute.sheets import harmless
-from maintenance.forms.due import DueFilterForm
 from maintenance.reads import due as reads
 from maintenance.reads.due import DueFilter, DuePage
 from maintenance.reads.due_rows import DueRow
@@ -26,56 +20,40 @@ COLUMNS = (
     *("area", "tag", "what", "kind", "matters for", "state", "due", "last allowed day", "days late"),
     *("because", "last done", "planned minutes"),
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """One word of a filter."""
-
-    label: str
-    url: str
-    current: bool
-    count: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Pager:
-    """Where the page stands in the list."""
-
-    first: int
-    last: int
-    total: str
-    before_url: str
-    after_url: str
+STATES = {"": "Asked now", **{state: state.capitalize() for state in (*reads.STATES, *reads.OTHER_STATES)}}
+MATTERS = {"": "Any", **dict(MattersFor.choices)}
+KINDS = {"": "Any kind", **reads.KIND_WORDS}
 
 
 @require_safe
 @for_roles(READERS)
 def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     """What is due, late, blocked, and what it matters for."""
-    asked = DueFilterForm(request.GET)
-    which, number = asked.which, asked.number
-    page = reads.due_page(desk.site, which, desk.today, number=number)
+    asked = asked_of(request, state=STATES, matters=MATTERS, kind=KINDS, area=None)
+    which = _filter(asked)
+    if asked.file:
+        return file_of(asked, desk, "due", COLUMNS, map(_cells, reads.every_row(desk.site, which, desk.today)))
+    size = PAGE if asked.number else EVERY
+    page = reads.due_page(desk.site, which, desk.today, start=max(asked.number - 1, 0) * PAGE, size=size)
     beside = reads.beside(desk.site, which, desk.today)
-    numbers = beside.counts
+    counts = beside.counts
     return render(
         request,
         "maintenance/due/due.html",
         {
-            "title": _title(which),
+            "title": f"Due list: {which.state}" if which.state else "Due list",
             "page": page,
-            "pager": _pager(which, page, number, numbers["state"][which.state]),
-            "states": _links(which, "state", {"": "Asked now", **_words(reads.STATES)}, numbers["state"]),
-            "others": _links(which, "state", _words(reads.OTHER_STATES), numbers["state"]),
-            "matters": _links(which, "matters", {"": "Any", **dict(MattersFor.choices)}, numbers["matters"]),
-            "kinds": _links(which, "kind", {"": "Any kind", **reads.KIND_WORDS}, numbers["kind"]),
-            "areas": _area_links(which, beside.areas),
-            "total": numbers["state"][which.state],
-            "overdue": numbers["state"]["overdue"],
+            "pager": _pager(asked, page, counts["state"][which.state]),
+            "states": asked.links("state", counts["state"], only=("", *reads.STATES)),
+            "others": asked.links("state", counts["state"], only=reads.OTHER_STATES),
+            "matters": asked.links("matters", counts["matters"]),
+            "kinds": asked.links("kind", counts["kind"]),
+            "areas": _area_links(asked, which, beside.areas),
+            "total": counts["state"][which.state],
+            "overdue": counts["state"]["overdue"],
             "which": which,
             "blocked": beside.blocked,
-            "blocked_total": numbers["state"]["blocked"],
-            "csv_url": f"{reverse('maintenance:due-csv')}?{_query(which)}",
+            "blocked_total": counts["state"]["blocked"],
             "may_work": desk.may(OPERATORS),
             "may_raise": desk.may(OPERATORS) and which.state != "missed",
             "night": beside.night,
@@ -83,20 +61,32 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     )
 
 
-@require_safe
-@for_roles(READERS)
-def due_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Same rows as a file: days in ISO form, the site's date in its name."""
-    which = DueFilterForm(request.GET).which
-    answer = HttpResponse("".join(_csv(desk, which)), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="due-{desk.today.isoformat()}.csv"'
-    return answer
+def _filter(asked: Asked) -> DueFilter:
+    area = asked["area"]
+    if area and not (area.isascii() and area.isdecimal() and len(area) < 10):
+        raise Http404("There is no such area.")
+    return DueFilter(asked["state"], asked["matters"], asked["kind"], int(area) if area else None)
 
 
-def _csv(desk: Desk, which: DueFilter) -> Iterator[str]:
-    yield _line(COLUMNS)
-    for row in reads.every_row(desk.site, which, desk.today):
-        yield _line(_cells(row))
+def _pager(asked: Asked, page: DuePage, total: str) -> Pager:
+    number = asked.number
+    several = bool(number) and (page.more or number > 1)
+    return Pager(
+        first=page.first,
+        last=page.last,
+        total=total,
+        before_url=asked.url(page=number - 1 if number > 2 else "") if number > 1 else "",
+        after_url=asked.url(page=number + 1) if number and page.more else "",
+        every_url=asked.url(page="all") if several else "",
+        pages_url="" if number else asked.url(),
+        csv_url=asked.url(**{"as": "csv"}),
+        xlsx_url=asked.url(**{"as": "xlsx"}),
+    )
+
+
+def _area_links(asked: Asked, which: DueFilter, areas: Iterable[tuple[int, str]]) -> list[Link]:
+    everywhere = Link("Everywhere", asked.url(area=""), which.area is None)
+    return [everywhere, *(Link(name, asked.url(area=pk), which.area == pk) for pk, name in areas)]
 
 
 def _cells(row: DueRow) -> tuple[str, ...]:
@@ -108,47 +98,3 @@ def _cells(row: DueRow) -> tuple[str, ...]:
 
 def _iso(day: dt.date | None) -> str:
     return day.isoformat() if day else ""
-
-
-def _line(cells: tuple[str, ...]) -> str:
-    written = io.StringIO()
-    csv.writer(written).writerow([harmless(cell) for cell in cells])
-    return written.getvalue()
-
-
-def _title(which: DueFilter) -> str:
-    return f"Due list: {which.state}" if which.state else "Due list"
-
-
-def _words(states: tuple[str, ...]) -> dict[str, str]:
-    return {state: state.capitalize() for state in states}
-
-
-def _query(which: DueFilter) -> str:
-    parts = {"state": which.state, "matters": which.matters, "kind": which.kind, "area": which.area}
-    return urlencode({name: value for name, value in parts.items() if value})
-
-
-def _url(which: DueFilter, *, number: int = 1) -> str:
-    # From the list to itself: only what stands after the question mark.
-    return f"?{'&'.join(part for part in (_query(which), f'page={number}' if number > 1 else '') if part)}"
-
-
-def _links(which: DueFilter, name: str, words: dict[str, str], numbers: dict[str, str]) -> list[Link]:
-    now = getattr(which, name)
-    return [Link(word, _url(which.of(**{name: key})), now == key, numbers[key]) for key, word in words.items()]
-
-
-def _area_links(which: DueFilter, areas: Iterable[tuple[int, str]]) -> list[Link]:
-    every = [(None, "Everywhere"), *areas]
-    return [Link(name, _url(which.of(area=pk)), which.area == pk) for pk, name in every]
-
-
-def _pager(which: DueFilter, page: DuePage, number: int, total: str) -> Pager:
-    return Pager(
-        page.first,
-        page.last,
-        total,
-        _url(which, number=number - 1) if number > 1 else "",
-        _url(which, number=number + 1) if page.more else "",
-    )

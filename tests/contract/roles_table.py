@@ -191,7 +191,6 @@ TABLE: dict[str, Row] = {
     "assets:history": Row(READ, None, log, unseen=frozenset({A})),
     # upkeep
     "maintenance:due": page(READ),
-    "maintenance:due-csv": page(READ),
     "maintenance:routines": page(READ),
     "maintenance:routine-new": form(KEEP),
     "maintenance:routine": page(READ, pk(lambda w: w.plan)),

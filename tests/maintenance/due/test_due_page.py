@@ -116,8 +116,8 @@ def test_a_carried_asset_stands_in_its_own_visit(site: Site, ruth: Person) -> No
     assert [v.name for v in due_page(site, DueFilter(), TODAY).visits] == ["Carried"]
 
 
-@pytest.mark.parametrize("view", ["due", "due-csv"])
-def test_the_number_of_rows_adds_no_query(site: Site, ruth: Person, view: str) -> None:
+@pytest.mark.parametrize("link", ["", "?as=csv", "?page=all"])
+def test_the_number_of_rows_adds_no_query(site: Site, ruth: Person, link: str) -> None:
     position = make_position(site=site)
     client = client_of(ruth)
     taken = []
@@ -127,7 +127,7 @@ def test_the_number_of_rows_adds_no_query(site: Site, ruth: Person, view: str) -
         with CaptureQueriesContext(
             connection,
         ) as queries:
-            assert client.get(reverse(f"maintenance:{view}")).status_code == 200
+            assert client.get(f"{reverse('maintenance:due')}{link}").status_code == 200
         taken.append(len(queries))
     assert len(set(taken)) == 1, taken
 
@@ -150,9 +150,9 @@ def test_two_thousand_rows_take_the_queries_of_two(site: Site, ruth: Person) -> 
 def test_pages_follow_one_another_without_gap(site: Site, ruth: Person) -> None:
     position = make_position(site=site)
     rows_of(120, position, ruth)
-    seen = [r.pk for n in (1, 2, 3) for v in due_page(site, DueFilter(), TODAY, number=n).visits for r in v.rows]
+    seen = [r.pk for n in (0, 50, 100) for v in due_page(site, DueFilter(), TODAY, start=n).visits for r in v.rows]
     assert len(seen) == len(set(seen)) == 120
-    assert due_page(site, DueFilter(), TODAY, number=4).rows == 0
+    assert due_page(site, DueFilter(), TODAY, start=150).rows == 0
 
 
 def test_links_count_what_they_show(site: Site, ruth: Person) -> None:
@@ -189,7 +189,7 @@ def test_the_file_has_iso_days_and_no_formula(site: Site, ruth: Person) -> None:
     # First characters that make a formula: OWASP, CSV injection.
     make_area(site=site, name="=cmd()")
     late_by(4, make_position(site=site, tag="AIT-310"), ruth, title="@sum")
-    answer = client_of(ruth).get(reverse("maintenance:due-csv"))
+    answer = client_of(ruth).get(reverse("maintenance:due"), {"as": "csv"})
     assert answer["Content-Disposition"] == 'attachment; filename="due-2026-11-25.csv"'
     head, row = list(csv.reader(io.StringIO(answer.content.decode())))
     line = dict(zip(head, row, strict=True))
@@ -198,6 +198,11 @@ def test_the_file_has_iso_days_and_no_formula(site: Site, ruth: Person) -> None:
     assert line["area"] == "'=cmd()"
     assert line["what"] == "'@sum"
     assert line["last done"] == "2026-10-22"
+
+
+@pytest.mark.parametrize("link", ["?state=often", "?matters=nobody", "?kind=x", "?area=one", "?as=pdf"])
+def test_a_link_that_asks_for_what_is_not_there_is_refused(site: Site, ruth: Person, link: str) -> None:
+    assert client_of(ruth).get(f"{reverse('maintenance:due')}{link}").status_code == 404
 
 
 def test_who_sees_it(site: Site, ruth: Person) -> None:
