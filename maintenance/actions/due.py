@@ -6,9 +6,11 @@ import datetime as dt
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
+from django.db.models import Q
+
 from assets.history import UPKEEP, Act, lock_site
 from assets.models import Asset, Fitting, Position
-from maintenance.models import Application, Occurrence, Performance, Plan
+from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, TermInput
 from maintenance.reads.due_facts import STORED, DueItem, Known, due_items, known_of, stored_items
 
 
@@ -79,9 +81,19 @@ def rewrite_blocks_of(act: Act, application: Application) -> None:
 
 
 def owe_before_use(act: Act, fitting: Fitting) -> None:
-    """After an asset was fitted: routines that follow the asset are owed by the new one before it is used."""
-    followers = Plan.objects.standing().filter(position=fitting.position, follows="asset").select_related("site")
-    rewrite_all(act, list(followers.order_by("pk")))
+    """After an asset was fitted: routines that follow the asset are owed by the new one before it is used.
+
+    Routines that look at a counter are worked out anew too, those of the tag and those of every tag where the machine
+    was before: it is from now on the counter of this one.
+    """
+    places = Fitting.objects.filter(asset=fitting.asset_id).values("position")
+    follows = Q(position=fitting.position_id, follows="asset")
+    inputs = TermInput.objects.filter(reads_at__in=places).values("term__plan")
+    counting = PlanTerm.objects.exclude(use_every="").filter(
+        Q(reads_at__in=places) | Q(reads_at=None, plan__position__in=places)
+    )
+    which = follows | Q(pk__in=inputs) | Q(pk__in=counting.values("plan"))
+    rewrite_all(act, list(Plan.objects.standing().filter(which).select_related("site").order_by("pk")))
 
 
 def plans_of(target: Position | Asset) -> list[Plan]:

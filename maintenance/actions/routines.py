@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
@@ -14,8 +15,10 @@ from assets.history import UPKEEP, Act
 from assets.models import Asset, Person, Position, Site
 from assets.permissions import SUPERVISORS, must_have_role
 from maintenance.actions.due import plans_of, rewrite_due, site_day
+from maintenance.actions.worked_out import WorkedOut, columns_of, inputs_from
+from maintenance.compute.season import LEAP_YEAR
 from maintenance.models import Plan, PlanTerm
-from maintenance.models.routines import BY_READING
+from maintenance.models.routines import BY_READING, Mode
 from maintenance.reads.stretch_facts import term_of
 
 
@@ -26,6 +29,8 @@ class Interval:
     mode: fixed, floating, period, running, usage, first of, condition; unit: day, week, month or year, not read by
     use, on running days and on a condition; anchor: first of the fixed days. `reads` at `reads_at` (None: its own tag,
     and what is fitted there) in `reads_unit` is counted by use, or watched on a condition; its numbers as typed.
+    worked_out: the condition watches a value that is worked out, its limits in `reads_unit`. season_first, season_last:
+    owed only between these days of each year, both included; the year of them is not read.
     """
 
     mode: str
@@ -50,6 +55,9 @@ class Interval:
     low: str = ""
     high: str = ""
     answer_days: int | None = None
+    season_first: dt.date | None = None
+    season_last: dt.date | None = None
+    worked_out: WorkedOut | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,33 +169,57 @@ def _add_term(act: Act, plan: Plan, interval: Interval, *, from_day: dt.date, by
         recorded_by=by,
         **_columns(interval, plan.site),
     )
-    _refuse_term(term, plan)
-    return act.add(term)
+    reasons = _term_faults(term, plan)
+    inputs = []
+    try:
+        if interval.worked_out is not None:
+            inputs = inputs_from(interval.worked_out, plan.site, term.reads_unit)
+    except Refusal as refusal:
+        reasons = [*refusal.reasons, *reasons]
+    if reasons:
+        raise Refusal(reasons)
+    row = act.add(term)
+    for one in inputs:
+        one.term = row
+        act.add(one)
+    return row
 
 
 def _columns(interval: Interval, site: Site) -> dict[str, Any]:
     """The columns of a term, numbers with a point, the unit in its own spelling."""
-    columns = {one.name: getattr(interval, one.name) for one in fields(interval)}
-    reasons = []
-    for name in ("use_every", "use_early", "use_late", "low", "high"):
-        text = columns[name].strip()
-        try:
-            read_number(text or "0", decimal_mark=site.decimal_mark)
-        except NotANumber as wrong:
-            reasons.append(Reason(str(wrong), name))
-        columns[name] = normal_text(text)
-    if interval.reads_unit.strip():
-        try:
-            columns["reads_unit"] = unit_of(interval.reads_unit).code
-        except UnknownUnit as wrong:
-            reasons.append(Reason(f"Unit of the reading: {wrong}", "reads_unit"))
-    if interval.reads_at is not None and interval.reads_at.site_id != site.pk:
-        reasons.append(Reason("Read at: choose a tag of this site.", "reads_at"))
-    if not interval.source.strip():
-        reasons.append(Reason("Source: write where the interval comes from, or “from memory”.", "source"))
+    reasons = list(_faults(interval, site))
     if reasons:
         raise Refusal(reasons)
-    return {**columns, "reads": interval.reads.strip(), "source": interval.source.strip()}
+    columns = {one.name: getattr(interval, one.name) for one in fields(interval) if one.name != "worked_out"}
+    for name in _NUMBERS:
+        columns[name] = normal_text(columns[name])
+    for name in ("season_first", "season_last"):
+        columns[name] = columns[name] and columns[name].replace(year=LEAP_YEAR)
+    columns["reads"], columns["source"] = interval.reads.strip(), interval.source.strip()
+    columns["reads_unit"] = unit_of(interval.reads_unit).code if interval.reads_unit.strip() else ""
+    return {**columns, **(columns_of(interval.worked_out) if interval.worked_out is not None else {})}
+
+
+_NUMBERS = ("use_every", "use_early", "use_late", "low", "high")
+
+
+def _faults(interval: Interval, site: Site) -> Iterator[Reason]:
+    """What cannot be read of an interval, each with its box."""
+    for name in _NUMBERS:
+        try:
+            read_number(getattr(interval, name).strip() or "0", decimal_mark=site.decimal_mark)
+        except NotANumber as wrong:
+            yield Reason(str(wrong), name)
+    try:
+        unit_of(interval.reads_unit.strip() or "h")
+    except UnknownUnit as wrong:
+        yield Reason(f"Unit of the reading: {wrong}", "reads_unit")
+    if interval.reads_at is not None and interval.reads_at.site_id != site.pk:
+        yield Reason("Read at: choose a tag of this site.", "reads_at")
+    if not interval.source.strip():
+        yield Reason("Source: write where the interval comes from, or “from memory”.", "source")
+    if (interval.season_first is None) is not (interval.season_last is None):
+        yield Reason("Season: write its first and its last day, or neither.", "season_first")
 
 
 # Which box of the form a sentence of the formula is about, by how it begins.
@@ -200,18 +232,22 @@ _BOXES = {
     "Period": "unit",
     "Least days": "spacing",
     "Days allowed": "late",
+    "Season": "season_first",
 }
 
 
-def _refuse_term(term: PlanTerm, plan: Plan) -> None:
-    """Refuse what the formula could not work with, in its own words, and the rules a row would refuse less kindly."""
+def _term_faults(term: PlanTerm, plan: Plan) -> list[Reason]:
+    """What the formula could not work with, in its own words, and the rules a row would refuse less kindly."""
     reasons = []
     if term.mode in BY_READING and not (term.reads and term.reads_unit):
         reasons.append(
             Reason("Which reading: write its name as it is written with the readings, and its unit.", "reads")
         )
-    if term.mode in BY_READING and term.reads_at is None and plan.position is None and plan.asset is None:
+    nowhere = term.reads_at is None and plan.position is None and plan.asset is None
+    if term.mode in BY_READING and not term.computes and nowhere:
         reasons.append(Reason("Read at: choose the tag where it is read.", "reads_at"))
+    if term.computes and term.mode != Mode.CONDITION:
+        reasons.append(Reason("Next due day: a value that is worked out belongs to a condition.", "mode"))
     try:
         term_of(term)
     except ValueError as wrong:
@@ -219,8 +255,7 @@ def _refuse_term(term: PlanTerm, plan: Plan) -> None:
         reasons.append(Reason(str(wrong), box))
     if term.by_rule and (term.late or term.late_percent):
         reasons.append(Reason("Days it may be late: an interval demanded by a rule allows none; write 0.", "late"))
-    if reasons:
-        raise Refusal(reasons)
+    return reasons
 
 
 def _refuse_target(site: Site, target: Position | Asset) -> None:

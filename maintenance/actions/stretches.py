@@ -180,16 +180,25 @@ def end_need(*, need: Prerequisite, by: Person) -> Prerequisite:
 
 
 def after_reading(act: Act, reading: Reading) -> None:
-    """After a reading was written: routines that count or watch it are worked out anew."""
-    named = PlanTerm.objects.filter(mode__in=BY_READING, reads__iexact=reading.what, plan__site=reading.site_id)
-    if not named.exists():  # so it is of nearly every number of a walk
+    """After a reading was written or corrected: routines that count it, watch it or work with it are worked out anew.
+
+    One that is corrected under another name moves those of its old name too.
+    """
+    own, goes_in = Q(reads__iexact=reading.what), Q(inputs__reads__iexact=reading.what)
+    if reading.replaces is not None:
+        own |= Q(reads__iexact=reading.replaces.what)
+        goes_in |= Q(inputs__reads__iexact=reading.replaces.what)
+    terms = PlanTerm.objects.filter(mode__in=BY_READING, plan__site=reading.site_id)
+    if not terms.filter(own | goes_in).exists():  # so it is of nearly every number of a walk
         return
     at = Q(reads_at=reading.position_id) | Q(reads_at=None, plan__position=reading.position_id)
+    goes_in_at = Q(inputs__reads_at=reading.position_id)
     if reading.asset_id is not None:
         fitted = Q(plan__position__fittings__asset=reading.asset_id)
         at = Q(plan__asset=reading.asset_id) | fitted | Q(reads_at__fittings__asset=reading.asset_id)
-    terms = named.filter(at, plan__retired_at=None)
-    _rewrite_all(act, Q(pk__in=terms.values("plan")))
+        goes_in_at = Q(inputs__reads_at__fittings__asset=reading.asset_id)
+    named = terms.filter((own & at) | (goes_in & goes_in_at), plan__retired_at=None)
+    _rewrite_all(act, Q(pk__in=named.values("plan")))
 
 
 def after_running(act: Act, site: Site, unit: Position | None) -> None:

@@ -20,7 +20,7 @@ from maintenance.compute.stretches import (
     pauses_as_known,
     runs_as_known,
 )
-from maintenance.compute.terms import InForce, Term
+from maintenance.compute.terms import InForce, Term, ruling
 
 NOT_VALID = "not valid"
 FAILED = "failed, not restored"
@@ -162,15 +162,9 @@ class Facts:
         return sorted((act for act in self.acts if act.key not in corrected), key=_performed)
 
     def terms_in_force(self) -> list[InForce]:
-        """Terms in the order they take effect; the first one rules from the beginning.
-
-        Of several taking effect on one day only the one decided last is ever in force.
-        """
-        ordered = sorted(self.terms, key=lambda term: (term.takes_effect, term.decided_on, term.recorded_at))
-        terms = list({term.takes_effect: term for term in ordered}.values())
-        begins = [date.min, *(term.takes_effect for term in terms[1:])]
-        ends = [*begins[1:], None]
-        return [InForce(term=term, begins=b, ends=e) for term, b, e in zip(terms, begins, ends, strict=False)]
+        """Terms in the order they take effect, with the days they rule. See `ruling`."""
+        found = ruling(self.terms, lambda term: (term.takes_effect, term.decided_on, term.recorded_at))
+        return [InForce(term=term, begins=begins, ends=ends) for term, begins, ends in found]
 
     def term_on(self, day: date) -> Term:
         """Term in force on `day`. Raises LookupError when no term is known."""

@@ -26,6 +26,7 @@ from maintenance.compute.facts import (
 from maintenance.compute.intervals import Allowance, Unit, add, days, percent, period_of
 from maintenance.compute.outcomes import Kept, Outcome, outcome, share_kept
 from maintenance.compute.replay import Replay, next_change, replay, turns
+from maintenance.compute.season import Season
 from maintenance.compute.states import (
     ASKED,
     Need,
@@ -37,7 +38,7 @@ from maintenance.compute.states import (
     stored_turn,
 )
 from maintenance.compute.stretches import AlsoFulfils, Block, Pause, Run, blocks_as_known, off_stretches
-from maintenance.compute.terms import ByUse, Limits, Mode, Term
+from maintenance.compute.terms import ByUse, Limits, Mode, Term, ruling
 from maintenance.compute.turn import (
     BEFORE_USE,
     NEVER,
@@ -84,6 +85,7 @@ __all__ = [
     "Replay",
     "Retirement",
     "Run",
+    "Season",
     "State",
     "StoredTurn",
     "Term",
@@ -104,6 +106,7 @@ __all__ = [
     "period_of",
     "refused",
     "replay",
+    "ruling",
     "share_kept",
     "state",
     "state_of_row",

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import StrEnum
 from fractions import Fraction
+from typing import TypeVar
 
 from maintenance.compute.intervals import A_WEEK, LONGEST, NONE_ALLOWED, SHORTEST_PERIOD, Allowance, Unit, add
 from maintenance.compute.season import Season
@@ -162,3 +164,19 @@ class InForce:
     term: Term
     begins: date
     ends: date | None
+
+
+T = TypeVar("T")
+
+
+def ruling(terms: Iterable[T], key: Callable[[T], tuple[date, date, datetime]]) -> list[tuple[T, date, date | None]]:
+    """Terms in the order they take effect, each with the days it rules; the first one rules from the beginning.
+
+    `key` gives the day a term takes effect, the day it was decided, and when that was recorded. Of several that take
+    effect on one day only the one decided last is ever in force.
+    """
+    ordered = sorted(terms, key=key)
+    last = list({key(term)[0]: term for term in ordered}.values())
+    begins = [date.min, *(key(term)[0] for term in last[1:])]
+    ends: list[date | None] = [*begins[1:], None]
+    return list(zip(last, begins, ends, strict=False))

@@ -20,6 +20,7 @@ from maintenance.models.locks import (
     LockoutLine,
 )
 from maintenance.models.messages import Message, MessageAbout, MessageChoice, MessageKind, MessageTry, Morning
+from maintenance.models.occurrences import Occurrence
 from maintenance.models.order_records import Failure, Labour, OrderCost, OrderFile, ReturnCheck
 from maintenance.models.order_templates import OrderTemplate, TemplatePart, TemplateStep
 from maintenance.models.orders import OrderState, OrderType, Step, WorkOrder
@@ -32,7 +33,7 @@ from maintenance.models.overrides import (
     Restoration,
 )
 from maintenance.models.parts import MoveKind, NeededPart, Part, PartMove
-from maintenance.models.routines import Occurrence, Performance, Plan, PlanTerm
+from maintenance.models.routines import Performance, Plan, PlanTerm, TermInput
 from maintenance.models.stretches import AlsoFulfils, Deferral, NeedKind, Pause, Prerequisite
 from maintenance.models.walks import (
     BalancePart,
@@ -93,6 +94,7 @@ __all__ = [
     "Performance",
     "Plan",
     "PlanTerm",
+    "TermInput",
     "PointLine",
     "PointOfPosition",
     "Prerequisite",

@@ -1,16 +1,17 @@
-"""Recurring obligations, the facts that fulfil them, and the due items computed from both."""
+"""Recurring obligations, their intervals, and the facts that fulfil them."""
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import ClassVar
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Q
 from django.urls import reverse
 
 from assets.models import Asset, Person, Position, Site
-from assets.triggers import APPEND_ONLY, CHANGES, SCRATCH, Kept
-from maintenance.queries import OccurrenceQuerySet, PerformanceQuerySet, PlanQuerySet
+from assets.triggers import APPEND_ONLY, CHANGES, Kept
+from maintenance.queries import PerformanceQuerySet, PlanQuerySet
 
 
 class PlanKind(models.TextChoices):
@@ -125,6 +126,18 @@ class Unit(models.TextChoices):
     YEAR = "year", "years"
 
 
+class Computes(models.TextChoices):
+    """Values that are worked out from readings taken together."""
+
+    STRAINER = "strainer", "Differential pressure above clean, at one flow"
+    MEMBRANE = "membrane", "Membrane below its clean flow"
+    HEAD = "head", "Head of a pump against its baseline"
+    TWINS = "twins", "Share of the running between two machines"
+
+
+YEAR_OF_DAYS = (dt.date(2000, 1, 1), dt.date(2000, 12, 31))
+
+
 class PlanTerm(models.Model):
     """The interval of a routine from a day on; the newest one known counts."""
 
@@ -153,6 +166,14 @@ class PlanTerm(models.Model):
     low = models.CharField("lowest good value", max_length=24, blank=True)
     high = models.CharField("highest good value", max_length=24, blank=True)
     answer_days = models.PositiveSmallIntegerField("days to answer", null=True, blank=True)
+    # A value that is worked out: which, from readings so many minutes apart or of one walk, against which baseline.
+    computes = models.CharField("what is worked out", max_length=10, choices=Computes, blank=True)
+    together = models.PositiveSmallIntegerField("minutes between readings at most", null=True, blank=True)
+    same_walk = models.BooleanField("readings of one walk belong together", null=True, blank=True)
+    baseline_from = models.CharField("where the baseline comes from", max_length=160, blank=True)
+    # The season in which it is owed, both days included; each is a day of every year, kept as one of a leap year.
+    season_first = models.DateField("first day of the season", null=True, blank=True)
+    season_last = models.DateField("last day of the season", null=True, blank=True)
     source = models.CharField("where the interval comes from", max_length=160)
     why = models.CharField("reason of the change", max_length=200, blank=True)
     from_day = models.DateField()
@@ -200,6 +221,21 @@ class PlanTerm(models.Model):
                 violation_error_message="A routine on a condition says which reading has which limits.",
             ),
             models.CheckConstraint(
+                condition=Q(computes="")
+                | Q(computes__in=Computes.values, mode="condition", together__isnull=False)
+                & (Q(computes="twins") | ~Q(baseline_from="")),
+                name="worked_out_value_says_from_what",
+                violation_error_message="A value that is worked out belongs to a condition, and says how far apart its "
+                "readings may be and where its baseline comes from.",
+            ),
+            models.CheckConstraint(
+                condition=Q(season_first__isnull=True, season_last__isnull=True)
+                | Q(season_first__isnull=False, season_last__isnull=False)
+                & Q(season_first__range=YEAR_OF_DAYS, season_last__range=YEAR_OF_DAYS),
+                name="season_has_its_first_and_last_day",
+                violation_error_message="A season has a first and a last day, each a day of the year.",
+            ),
+            models.CheckConstraint(
                 condition=~Q(mode="period") | Q(unit__in=["week", "month", "year"]),
                 name="period_is_a_calendar_period",
                 violation_error_message="A calendar period is a week, a month, a quarter, a half-year or a year.",
@@ -215,6 +251,13 @@ class PlanTerm(models.Model):
         return f"{self.interval}, {self.get_mode_display()}"
 
     @property
+    def season(self) -> str:
+        """The season in words: 1 May to 30 September; '' where it is owed all the year."""
+        if self.season_first is None or self.season_last is None:
+            return ""
+        return " to ".join(f"{one.day} {one:%B}" for one in (self.season_first, self.season_last))
+
+    @property
     def interval(self) -> str:
         """The interval in words: every month, every 5 days, every 500 h, above 35 kPa."""
         days = f"every {self.unit}" if self.every == 1 else f"every {self.every} {self.get_unit_display()}"
@@ -226,13 +269,52 @@ class PlanTerm(models.Model):
             Mode.FIRST_OF: f"{days} or {use}",
             Mode.CONDITION: f"when {self.reads.lower()} is {self.outside}",
         }
-        return words.get(Mode(self.mode), days)
+        return words.get(Mode(self.mode), days) + (f", {self.season}" if self.season else "")
 
     @property
     def outside(self) -> str:
         """What is outside the limits of a condition, in words."""
         sides = (f"below {self.low}" if self.low else "", f"above {self.high}" if self.high else "")
         return f"{' or '.join(side for side in sides if side)} {self.reads_unit}"
+
+
+class TermInput(models.Model):
+    """What goes into a value that is worked out: a reading at a tag, or a number of the baseline with its unit."""
+
+    kept: ClassVar[Kept] = APPEND_ONLY
+
+    term = models.ForeignKey(PlanTerm, on_delete=models.PROTECT, related_name="inputs")
+    name = models.CharField(max_length=20)
+    reads = models.CharField("which reading", max_length=60, blank=True)
+    reads_at = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    number = models.CharField(max_length=24, blank=True)
+    unit = models.CharField(max_length=12, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["term", "name"],
+                condition=Q(number=""),
+                name="reading_goes_in_once",
+                violation_error_message="Each reading goes in once.",
+            ),
+            models.UniqueConstraint(
+                fields=["term", "name"],
+                condition=~Q(number=""),
+                name="number_goes_in_once",
+                violation_error_message="Each number goes in once.",
+            ),
+            models.CheckConstraint(
+                condition=Q(number="", unit="", reads_at__isnull=False) & ~Q(reads="")
+                | Q(reads="", reads_at__isnull=True) & ~Q(number="") & ~Q(unit=""),
+                name="input_is_a_reading_or_a_number",
+                violation_error_message="What goes in is a reading at a tag, or a number with its unit.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {f'{self.number} {self.unit}' if self.number else f'{self.reads} at {self.reads_at}'}"
 
 
 class Performance(models.Model):
@@ -272,81 +354,3 @@ class Performance(models.Model):
     def get_absolute_url(self) -> str:
         """The record that fulfilled the routine, else the routine it belongs to."""
         return self.source_path or self.plan.get_absolute_url()
-
-
-class Ended(models.TextChoices):
-    """How a due item ended, or that it has not."""
-
-    OPEN = "open", "open"
-    DONE = "done", "done"
-    MISSED = "missed", "missed"
-    WITHDRAWN = "withdrawn", "withdrawn"
-
-
-class Occurrence(models.Model):
-    """One turn of a routine as last computed. Written only by one function, compared every night with the facts.
-
-    `raw` is the turn's own due day; `due` and `latest` are moved by blocks that are over. `blocked_from` and
-    `missed_from` are the first days on which the item says blocked or missed; `because` names what stops it, or why it
-    was withdrawn.
-    """
-
-    kept: ClassVar[Kept] = SCRATCH
-
-    plan = models.ForeignKey(Plan, on_delete=models.PROTECT, related_name="occurrences")
-    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="+")
-    turn = models.CharField(max_length=80)
-    raw = models.DateField()
-    due = models.DateField()
-    earliest = models.DateField()
-    latest = models.DateField()
-    blocked_from = models.DateField(null=True, blank=True)
-    missed_from = models.DateField(null=True, blank=True)
-    deferred_until = models.DateField(null=True, blank=True)
-    # For a turn by use `earliest`, `due`, `latest` are the first of its days by date and by its meter, and this is the
-    # day that is due by date alone; empty where nothing is counted by use.
-    day_due = models.DateField(null=True, blank=True)
-    use_next = models.CharField(max_length=24, blank=True)
-    use_now = models.CharField(max_length=24, blank=True)
-    why = models.CharField(max_length=80, blank=True)
-    because = models.CharField(max_length=200, blank=True)
-    ended = models.CharField(max_length=10, choices=Ended, default=Ended.OPEN)
-    ended_on = models.DateField(null=True, blank=True)
-    performance = models.ForeignKey(Performance, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-
-    objects = OccurrenceQuerySet.as_manager()
-
-    class Meta:
-        verbose_name = "due item"
-        constraints = [
-            models.UniqueConstraint(fields=["plan", "turn"], name="turn_once_a_plan"),
-            models.CheckConstraint(condition=Q(ended__in=Ended.values), name="occurrence_end_is_known"),
-            models.CheckConstraint(
-                condition=Q(ended="open", ended_on__isnull=True) | (~Q(ended="open") & Q(ended_on__isnull=False)),
-                name="ended_occurrence_has_its_day",
-            ),
-            models.CheckConstraint(
-                condition=Q(earliest__lte=F("due"), due__lte=F("latest"))
-                & (Q(day_due__isnull=False) | Q(earliest__lte=F("raw"), raw__lte=F("due"))),
-                name="occurrence_days_are_in_order",
-            ),
-        ]
-        indexes = [
-            models.Index(fields=["site", "latest", "due"], condition=Q(ended="open"), name="open_by_latest"),
-            models.Index(fields=["site", "due", "id"], condition=Q(ended="open"), name="open_by_due"),
-            models.Index(fields=["site", "earliest", "id"], condition=Q(ended="open"), name="open_by_earliest"),
-            models.Index(fields=["site", "blocked_from"], condition=Q(ended="open"), name="open_by_block"),
-            models.Index(fields=["site", "missed_from"], condition=Q(ended="open"), name="open_by_miss"),
-            models.Index(fields=["site", "deferred_until"], condition=Q(ended="open"), name="open_by_deferral"),
-            models.Index(
-                fields=["site", "day_due"], condition=Q(ended="open", day_due__isnull=False), name="open_by_use"
-            ),
-            models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.plan.title}, due {self.due}"
-
-    def get_absolute_url(self) -> str:
-        """Where the work on it begins, whatever kind of work it is."""
-        return reverse("do", args=[self.pk])

@@ -14,6 +14,7 @@ from django.db.models import Q
 from assets.models import Fitting
 from maintenance.compute import schedule
 from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, PointOfPosition
+from maintenance.models.occurrences import SAID, SEEN
 from maintenance.reads.stretch_facts import (
     also_of,
     deferrals_of,
@@ -83,8 +84,8 @@ def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
         missed_from=row.missed_from,
         deferred_until=row.deferred_until,
         day_due=row.due if turn.use is not None else None,
-        use_next=_total(turn.use.next_at, turn.use.unit) if turn.use is not None else "",
-        use_now=_total(turn.use.now, turn.use.unit) if turn.use is not None else "",
+        use_next=_total(turn.use.next_at, turn.use.unit) if turn.use is not None else turn.good[:SAID],
+        use_now=_total(turn.use.now, turn.use.unit) if turn.use is not None else turn.seen[:SEEN],
         why=turn.why,
         because=schedule.state(turn, day, known.blocks, deferrals).because[:200],
         ended=row.ended.value,

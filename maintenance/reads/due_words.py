@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from assets.compute.rounding import as_typed
-from maintenance.compute.schedule import NEVER, Ended, State, StoredTurn, state_of_row
+from maintenance.compute.schedule import NEVER, OUTSIDE_LIMITS, Ended, State, StoredTurn, state_of_row
 
 
 class Stored(Protocol):
@@ -117,7 +117,12 @@ def _word(row: Stored, state: State, day: dt.date) -> str:
 
 
 def by_use(row: Stored) -> str:
-    """What the meter says of a due item: "At 12,500 h; 12,310 h now"; '' where nothing is counted by use."""
+    """What the meter says of a due item: "At 12,500 h; 12,310 h now"; '' where nothing is counted by use.
+
+    Of one that a condition raised: what was seen, from what it was worked out, and what would be good.
+    """
+    if row.why == OUTSIDE_LIMITS:
+        return f"{row.use_now}. Good is {row.use_next}." if row.use_now else ""
     if not row.use_next:
         return "Its meter was never read." if row.day_due is not None else ""
     return f"At {_grouped(row.use_next)}; {_grouped(row.use_now)} now." if row.use_now else f"At {row.use_next}."

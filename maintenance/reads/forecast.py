@@ -21,6 +21,7 @@ from maintenance.compute.figures.ahead import Routine, Week, Year, jobs_of, week
 from maintenance.compute.stock import amount_text
 from maintenance.compute.usage import of_meter
 from maintenance.models import MoveKind, Occurrence, Part, PartMove, Plan, PlanTerm, WorkOrder
+from maintenance.reads.stretch_facts import term_of
 from maintenance.reads.use_facts import looked_at
 
 BY_USE = ("usage", "first of")
@@ -128,7 +129,9 @@ def routines_of(site: Site, today: dt.date) -> tuple[Routine, ...]:
         terms[term.plan_id].append(term)
     rows = Occurrence.objects.at(site).open().filter(Q(missed_from__isnull=True) | Q(missed_from__gt=today))
     rows = rows.exclude(why=schedule.READ_THE_METER)  # a reading is asked for, no job
-    owed = {plan: (due, mark) for plan, due, mark in rows.order_by("-due").values_list("plan_id", "due", "use_next")}
+    columns = rows.order_by("-due").values_list("plan_id", "due", "use_next", "day_due")
+    # Only what is counted by use has a total there; what a condition raised says what would be good.
+    owed = {plan: (due, mark if by_use is not None else "") for plan, due, mark, by_use in columns}
     meters = looked_at(plans, terms)
     return tuple(
         _routine(plan, terms[plan.pk][-1], owed.get(plan.pk), meters[plan.pk].metered if plan.pk in meters else ())
@@ -155,6 +158,7 @@ def _routine(
         next_due=next_due,
         use_days=days,
         use_due=min((day for day in (next_due, reached) if day), default=None),
+        season=term_of(term).season,
     )
 
 

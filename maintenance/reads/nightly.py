@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 from assets.models import NightReport, Site
+from maintenance.compute.schedule import OUTSIDE_LIMITS
 from maintenance.models import Plan
 from maintenance.reads.due_facts import DueItem, due_items, known_of, stored_items
 
@@ -71,11 +72,17 @@ def compared(plan: Plan, wanted: dict[str, DueItem], stored: dict[str, DueItem])
         found = stored.get(turn)
         if found is None:
             yield Difference(plan, turn, f"the due item of {item.raw} ({turn}) is missing")
-        elif found != item:
+        elif found != _as_said_then(item, found):
             yield Difference(plan, turn, f"the due item of {item.raw} ({turn}) has {_other(item, found)}")
     for turn, item in stored.items():
         if turn not in wanted:
             yield Difference(plan, turn, f"the due item of {item.raw} ({turn}) is stored, but nothing asks for it")
+
+
+def _as_said_then(item: DueItem, found: DueItem) -> DueItem:
+    """The item as it was stored before what a condition saw was kept in words; carrying forward writes them."""
+    wordless = found.why == OUTSIDE_LIMITS and not found.use_now and not found.use_next
+    return replace(item, use_next="", use_now="") if wordless else item
 
 
 def _other(wanted: DueItem, found: DueItem) -> str:

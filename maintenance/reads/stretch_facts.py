@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from assets.compute.numbers import kept_number
+from assets.compute.rounding import as_typed
 from assets.models import Production, Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute import schedule
@@ -35,7 +36,16 @@ def term_of(row: PlanTerm) -> schedule.Term:
         spacing=row.spacing or 0,
         bench=bool(row.bench),
         use=_use(row),
-        limits=_limits(row),
+        limits=limits_of(row) if row.mode == Mode.CONDITION else None,
+        season=_season(row),
+    )
+
+
+def _season(row: PlanTerm) -> schedule.Season | None:
+    if row.season_first is None or row.season_last is None:
+        return None
+    return schedule.Season(
+        first=(row.season_first.month, row.season_first.day), last=(row.season_last.month, row.season_last.day)
     )
 
 
@@ -47,10 +57,19 @@ def _use(row: PlanTerm) -> schedule.ByUse | None:
     return schedule.ByUse(every=every, unit=row.reads_unit, early=early, late=late)
 
 
-def _limits(row: PlanTerm) -> schedule.Limits | None:
-    if row.mode != Mode.CONDITION:
-        return None
-    return schedule.Limits(low=kept_number(row.low), high=kept_number(row.high), answer_days=row.answer_days or 0)
+def limits_of(row: PlanTerm) -> schedule.Limits:
+    """The limits of a term on a condition. Raises ValueError for limits that nothing can be held against."""
+    return schedule.Limits(
+        low=kept_number(row.low), high=kept_number(row.high), answer_days=row.answer_days or 0, told=_good(row)
+    )
+
+
+def _good(row: PlanTerm) -> str:
+    """What is good, in words: 2 to 35 kPa, up to 35 kPa, 90 % or more."""
+    low, high = as_typed(row.low), as_typed(row.high)
+    if low and high:
+        return f"{low} to {high} {row.reads_unit}"
+    return f"up to {high} {row.reads_unit}" if high else f"{low} {row.reads_unit} or more"
 
 
 def pauses_of(plans: Sequence[Plan]) -> dict[int, list[schedule.Pause]]:

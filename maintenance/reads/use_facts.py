@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
-
-from assets.compute.readings.facts import taken
-from assets.compute.readings.series import Broken, broken, totals, with_break
-from assets.compute.units import OtherQuantity, UnknownUnit
-from assets.models import CounterBreak, Fitting, Reading
+from assets.compute.readings.series import totals
+from assets.models import Reading
 from maintenance.compute import schedule
 from maintenance.compute.meters import metered_from
+from maintenance.compute.worked import moment_said, shown_beside
 from maintenance.models import Plan, PlanTerm
 from maintenance.models.routines import Mode
+from maintenance.reads.readings_kept import ReadingsKept, Wanted, kept, read_of
+from maintenance.reads.stretch_facts import limits_of
+from maintenance.reads.worked_values import Definition, definition_of, inputs_of, said_of, worked_values
 
 BY_USE = frozenset({Mode.USAGE, Mode.FIRST_OF})
 
@@ -30,124 +30,141 @@ class Looked:
     values: tuple[schedule.Value, ...] = ()
 
 
-@dataclass(slots=True)
-class _Wanted:
-    """Which readings one routine's terms name: at which tags and assets, of which name, in which unit."""
+@dataclass(frozen=True, slots=True)
+class Watching:
+    """A term on a condition, the days it rules, and what it works out (None: it watches a reading)."""
 
     plan: Plan
     term: PlanTerm
-    positions: set[int] = field(default_factory=set)
-    assets: set[int] = field(default_factory=set)
+    begins: dt.date
+    ends: dt.date | None
+    definition: Definition | None
+
+    def rules(self, day: dt.date) -> bool:
+        """Whether a value of a day is held against its limits."""
+        return self.begins <= day and (self.ends is None or day < self.ends)
 
 
 def looked_at(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) -> dict[int, Looked]:
     """Totals and values of the routines that need them; the number of queries does not depend on theirs.
 
-    The newest term of a routine says which reading it is; a routine that changes its meter begins a new count with it.
+    The newest term by use says which meter it is; a routine that changes its meter begins a new count with it. A value
+    belongs to the condition in force on its day, so that other limits never judge it.
     """
-    wanted = [one for plan in plans if (one := _wanted(plan, terms.get(plan.pk, ()))) is not None]
-    if not wanted:
+    counting = {plan.pk: term for plan in plans if (term := _counting(terms.get(plan.pk, ()))) is not None}
+    watching = _watching(plans, terms)
+    if not counting and not watching:
         return {}
-    _add_fitted(wanted)
-    rows = _readings(wanted)
-    breaks = {row.reading_id: row for row in CounterBreak.objects.filter(reading__in=[row.pk for row in rows])}
-    return {one.plan.pk: _looked(one, rows, breaks) for one in wanted}
+    readings = kept(_wanted(plans, counting, watching))
+    values: dict[int, list[schedule.Value]] = defaultdict(list)
+    for one in watching:
+        values[one.plan.pk] += [value for value in _values(one, readings) if one.rules(value.day)]
+    return {
+        plan.pk: Looked(
+            metered=_metered(plan, counting[plan.pk], readings) if plan.pk in counting else (),
+            values=tuple(values[plan.pk]),
+        )
+        for plan in plans
+        if plan.pk in counting or plan.pk in values
+    }
 
 
-def _wanted(plan: Plan, terms: Sequence[PlanTerm]) -> _Wanted | None:
-    naming = [term for term in terms if term.reads]
-    if not naming:
-        return None
-    term = max(naming, key=lambda one: (one.from_day, one.pk))
-    place = term.reads_at_id or plan.position_id
-    wanted = _Wanted(plan, term)
-    wanted.positions |= {place} if place else set()
-    wanted.assets |= {plan.asset_id} if plan.asset_id else set()
+def _counting(terms: Sequence[PlanTerm]) -> PlanTerm | None:
+    """The newest term by use that names a reading."""
+    naming = [term for term in terms if term.mode in BY_USE and term.reads]
+    return max(naming, key=lambda one: (one.from_day, one.pk), default=None)
+
+
+def _watching(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) -> list[Watching]:
+    inputs = inputs_of(term for plan in plans for term in terms.get(plan.pk, ()))
+    return [
+        Watching(plan, term, begins, ends, definition_of(term, inputs[term.pk]) if term.computes else None)
+        for plan in plans
+        for term, begins, ends in schedule.ruling(
+            terms.get(plan.pk, ()), lambda row: (max(row.from_day, row.decided_on), row.decided_on, row.recorded_at)
+        )
+        if term.mode == Mode.CONDITION and term.reads
+    ]
+
+
+def _wanted(plans: Sequence[Plan], counting: Mapping[int, PlanTerm], watching: Sequence[Watching]) -> Wanted:
+    wanted = Wanted()
+    for plan in plans:
+        if plan.pk in counting:
+            _want(wanted, plan, counting[plan.pk])
+            wanted.counters |= _places(plan, counting[plan.pk])
+    for one in watching:
+        if one.definition is not None:
+            one.definition.want(wanted)
+        elif not one.term.computes:
+            _want(wanted, one.plan, one.term)
     return wanted
 
 
-def _add_fitted(wanted: Iterable[_Wanted]) -> None:
-    """A counter belongs to the machine, so the readings of every asset ever fitted at the tag are looked at."""
-    by_use = [one for one in wanted if one.term.mode in BY_USE and one.positions]
-    fitted = defaultdict(set)
-    places = {place for one in by_use for place in one.positions}
-    for position, asset in Fitting.objects.filter(position__in=places).values_list("position", "asset"):
-        fitted[position].add(asset)
-    for one in by_use:
-        for place in one.positions:
-            one.assets |= fitted[place]
+def _want(wanted: Wanted, plan: Plan, term: PlanTerm) -> None:
+    wanted.names.add(term.reads)
+    wanted.positions |= _places(plan, term)
+    wanted.assets |= {plan.asset_id} if plan.asset_id else set()
 
 
-def _readings(wanted: Sequence[_Wanted]) -> list[Reading]:
-    positions = {place for one in wanted for place in one.positions}
-    assets = {asset for one in wanted for asset in one.assets}
-    names = Q()
-    for name in {one.term.reads for one in wanted}:
-        names |= Q(what__iexact=name)
-    of = Q(position__in=positions) | Q(asset__in=assets)
-    return list(Reading.objects.standing().filter(of & names).order_by("taken_at", "id"))
+def _places(plan: Plan, term: PlanTerm) -> set[int]:
+    """The tag where it is read: the one the term names, else the routine's own."""
+    place = term.reads_at_id or plan.position_id
+    return {place} if place else set()
 
 
-def _looked(one: _Wanted, rows: Sequence[Reading], breaks: Mapping[int, CounterBreak]) -> Looked:
-    own = [
-        row
-        for row in rows
-        if row.what.casefold() == one.term.reads.casefold()
-        and (row.position_id in one.positions or row.asset_id in one.assets)
-    ]
-    zone = one.plan.site.zone
-    if one.term.mode in BY_USE:
-        return Looked(metered=_metered(own, one.term.reads_unit, breaks, zone))
-    return Looked(values=_values(own, one.term.reads_unit, zone))
-
-
-def _metered(
-    rows: Sequence[Reading], unit: str, breaks: Mapping[int, CounterBreak], zone: ZoneInfo
-) -> tuple[schedule.Metered, ...]:
+def _metered(plan: Plan, term: PlanTerm, readings: ReadingsKept) -> tuple[schedule.Metered, ...]:
     """Totals of each meter apart: that of the tag, that of each machine. A number that falls unexplained ends one."""
-    meters: dict[int, list[Reading]] = defaultdict(list)
-    for row in rows:
-        meters[row.asset_id or 0].append(row)
+    places = _places(plan, term)
+    machines = readings.fitted(places) | ({plan.asset_id} if plan.asset_id else set())
+    meters: list[tuple[str, Sequence[Reading]]] = [("", readings.at(place, term.reads)) for place in places]
+    meters += [(str(asset), readings.of(asset, term.reads)) for asset in sorted(machines)]
     found: list[schedule.Metered] = []
-    for asset, own in meters.items():
-        counts = []
-        for row in own:
-            said = breaks.get(row.pk)
-            try:
-                reading = taken(row.entered, row.unit, row.taken_at, into=unit, recorded_at=row.recorded_at)
-                why = _broken(said, row.unit, unit) if said is not None else None
-            except (UnknownUnit, OtherQuantity):
-                continue
-            counts.append(with_break(reading, why))
-        found.extend(metered_from(totals(counts), zone, asset=str(asset) if asset else ""))
-    return tuple(sorted(found, key=lambda one: (one.at, one.total)))
+    for asset, own in meters:
+        found += metered_from(totals(readings.counts(own, term.reads_unit)), plan.site.zone, asset=asset)
+    return tuple(found)
 
 
-def _broken(said: CounterBreak, unit: str, into: str) -> Broken:
-    numbers = (said.modulus, said.old_last, said.new_first)
-    if said.kind == "rolled over":
-        return broken("rolled over", numbers=numbers, unit=unit, into=into, recorded_at=said.recorded_at)
-    return broken("replaced", numbers=numbers, unit=unit, into=into, recorded_at=said.recorded_at)
-
-
-def _values(rows: Sequence[Reading], unit: str, zone: ZoneInfo) -> tuple[schedule.Value, ...]:
-    found = []
-    for row in rows:
-        try:
-            reading = taken(row.entered, row.unit, row.taken_at, into=unit, recorded_at=row.recorded_at)
-        except (UnknownUnit, OtherQuantity):
-            continue
-        found.append(
-            schedule.Value(
-                key=str(row.pk),
+def _values(one: Watching, readings: ReadingsKept) -> Iterator[schedule.Value]:
+    zone, limits = one.plan.site.zone, limits_of(one.term)
+    if one.definition is not None:
+        for found in worked_values(one.definition, readings, zone):
+            together = found.worked.together
+            if found.value is not None:
+                yield schedule.Value(
+                    key=f"{one.term.pk}:{found.key}",
+                    at=together.at,
+                    day=together.at.date(),
+                    value=found.value,
+                    known_on=_day(together.known_at, zone),
+                    recorded_at=together.known_at,
+                    told=said_of(one.definition, found, limits),
+                )
+        return
+    places = [] if one.term.computes else [readings.at(place, one.term.reads) for place in _places(one.plan, one.term)]
+    for row in [row for own in places for row in own] + list(_carried(one, readings)):
+        read = read_of(row, one.term.reads_unit, zone)
+        if read is not None:
+            said = (
+                f"{shown_beside(read.value, limits.outside)} {one.term.reads_unit}, " if _other_unit(one, row) else ""
+            )
+            yield schedule.Value(
+                key=read.key,
                 at=row.taken_at,
-                day=_day(row.taken_at, zone),
-                value=reading.value,
+                day=read.at.date(),
+                value=read.value,
                 known_on=_day(row.recorded_at, zone),
                 recorded_at=row.recorded_at,
+                told=f"{said}{read.told}, read {moment_said(read.at)}",
             )
-        )
-    return tuple(found)
+
+
+def _carried(one: Watching, readings: ReadingsKept) -> Sequence[Reading]:
+    return () if one.term.computes else readings.of(one.plan.asset_id, one.term.reads)
+
+
+def _other_unit(one: Watching, row: Reading) -> bool:
+    return row.unit != one.term.reads_unit
 
 
 def _day(at: dt.datetime, zone: ZoneInfo) -> dt.date:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from assets.compute.formulas.strainer import LEAST_SHARE, at_reference_flow
@@ -97,6 +98,7 @@ def strainer_rise(
     )
 
 
+@lru_cache(maxsize=1024)
 def viscosity(temperature: Fraction) -> Fraction:
     """Return the dynamic viscosity of water, mPa s, at a temperature in degC, 0 to 40.
 
