@@ -12,13 +12,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from calibration.compute.budget import several
 from calibration.compute.conformity import Sure, stated_in, sureness
 from calibration.compute.figures import plain, sentence_case
 from calibration.compute.method import Band, Judged, Line, Verdict
 from calibration.compute.reporting import places_of, significant
 from calibration.compute.working import band_text
-from calibration.reads.words import limit_words
+from calibration.reads.words import limit_words, together
 
 GUIDE = "JCGM 106:2012, 7.3"
 NEARLY = 0.1
@@ -49,7 +48,7 @@ def sure_words(judged: Iterable[tuple[Judged, Verdict]], lines: Iterable[Line]) 
     alike: dict[SureWords, list[str]] = {}
     for one in _sure(judged, lines):
         alike.setdefault(_words(one), []).append(one.of.what)
-    return tuple(replace(said, what=sentence_case(several(names))) for said, names in alike.items())
+    return tuple(replace(said, what=sentence_case(together(names))) for said, names in alike.items())
 
 
 def _words(one: Sure) -> SureWords:

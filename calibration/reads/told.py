@@ -9,7 +9,7 @@ from fractions import Fraction
 from assets.compute.chart import Picture
 from assets.compute.chart_line import LineFigures, Straight, line_picture
 from assets.compute.chart_line import Point as Dot
-from calibration.compute.budget import expanded_in, several
+from calibration.compute.budget import expanded_in
 from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import sentence_case, shown
 from calibration.compute.method import Advice, AnyMethod, Judged, Known, Line, Verdict
@@ -20,7 +20,7 @@ from calibration.models import Outcome, ReadingSet
 from calibration.reads.line import LineTold, line_live, line_stored
 from calibration.reads.stored import AnyInputs, advice_in, inputs_of, judged_in, lines_in
 from calibration.reads.sure import SureWords, sure_words
-from calibration.reads.words import State, judged_value, limit_words, verdict_state
+from calibration.reads.words import State, judged_value, limit_words, together, verdict_state
 
 NEUTRAL = 7.0
 HEALTHY_OFFSET = 30.0
@@ -164,7 +164,7 @@ def _limits_from(judged: Iterable[Judged]) -> Iterator[str]:
         if one.what not in names.setdefault(said, []):
             names[said].append(one.what)
     for said, whats in names.items():
-        yield f"Limit of the {several(whats)}: {said}"
+        yield f"Limit of the {together(whats)}: {said}"
 
 
 def _sentences(given: _Numbers) -> Iterator[str]:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
+from calibration.compute.budget import several
 from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import AnyMethod, Band, Judged
@@ -27,6 +29,14 @@ SHAPES = {
 }
 KIND_WORDS = {"as found": "As found", "confirming": "Second buffer", "as left": "As left"}
 PLACES = {"pH": 3, "%": 1, "mV": 1}
+
+
+def together(names: Iterable[str]) -> str:
+    """Write names, those that differ in their last word alone side by side: 'error at the PLC, point 1; 2'."""
+    alike: dict[str, list[str]] = {}
+    for name in names:
+        alike.setdefault(name.rpartition(" ")[0], []).append(name)
+    return "; ".join(several(group) for group in alike.values())
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,7 @@ from calibration.compute.verdict import verdict_of
 from calibration.models import Check
 from calibration.reads.stored import agrees, worked_again
 from calibration.reads.sure import percent, sure_words
-from calibration.reads.words import judged_value
+from calibration.reads.words import judged_value, together
 from tests.make_checks import FAILING, Bench, make_lot, make_terms
 from tests.published import example
 
@@ -308,3 +308,9 @@ def test_a_value_is_written_as_the_working_shows_it_unless_that_crosses_a_limit(
     assert judged_value(one, as_figure="30.0") == "30.0 V" and judged_value(one) == "30 V"
     beyond = judged("0.1004", "-0.1", "0.1")
     assert judged_value(beyond, as_figure="+0.10") == judged_value(beyond) == "+0.1004 V"
+
+
+def test_names_that_differ_in_their_last_word_stand_side_by_side() -> None:
+    points = [f"error at the {face}, point {number}" for number in (1, 2) for face in ("PLC", "HMI")]
+    assert together(points) == "error at the PLC, point 1; 2; error at the HMI, point 1; 2"
+    assert together(["slope"]) == "slope"
