@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from assets.models import AccessLink, Company, Event, Fitting, Person, Position, Site
 from assets.permissions import OPERATORS, Desk
+from assets.queries import PositionQuerySet
 from maintenance.compute.lockout import (
     Fits,
     Foreign,
@@ -35,6 +37,7 @@ from maintenance.compute.lockout_off import fits_question
 from maintenance.compute.lockout_steps import Step, steps
 from maintenance.models import Application, Lockout
 from maintenance.permissions.locks import is_qualified, path_of
+from maintenance.queries import LockoutQuerySet
 from maintenance.reads.due_words import counted
 from maintenance.reads.locks_procedures import version_in_force
 from maintenance.reads.locks_story import hung_of, locks_of_anyone, stories_of, story_of
@@ -229,30 +232,56 @@ class LocksPage:
     begun: tuple[ListRow, ...]
     not_available: tuple[ListRow, ...]
     alarms: tuple[tuple[ListRow, str], ...]
-    begin: tuple[Position, ...]
 
 
-def locks_page(desk: Desk) -> LocksPage:
-    """Read the list; the number of queries does not depend on how many lockouts there are."""
-    rows = _rows(desk.site)
+SHOWN = {"": "Now", "ended": "Closed and taken back"}
+LOCKOUT_COLUMNS = (
+    *("lockout", "tag", "why", "state", "locks on", "in charge", "work order", "begun", "closed", "taken back"),
+)
+
+
+def locks_page(desk: Desk, found: Q | None = None) -> LocksPage:
+    """Read the list of now, of lockouts that a condition finds; it has no pages, so that no lock is on a second one.
+
+    The number of queries does not depend on how many lockouts there are.
+    """
+    rows = list_rows(lockouts_now(desk.site).filter(found or Q()))
     open_rows = [row for row in rows if row.lockout.closed_at is None]
-    procedures = Position.objects.at(desk.site).standing().filter(procedure__isnull=False).in_walking_order()
     return LocksPage(
         locked=tuple(row for row in open_rows if row.view.story.on),
         begun=tuple(row for row in open_rows if not row.view.story.on),
         not_available=tuple(row for row in rows if row.lockout.closed_at is not None),
         alarms=tuple((row, alarm) for row in open_rows for alarm in row.view.alarms),
-        begin=tuple(procedures),
     )
 
 
-def _rows(site: Site) -> list[ListRow]:
+def with_procedure(site: Site, found: Q) -> PositionQuerySet:
+    """Tags with a written energy procedure, at which a lockout may be begun, in walking order."""
+    return Position.objects.at(site).standing().filter(found, procedure__isnull=False).in_walking_order()
+
+
+def lockouts_now(site: Site) -> LockoutQuerySet:
     """Open lockouts, and closed ones that had a lock on and are not accepted."""
     hung = Lockout.objects.at(site).filter(closed_at__isnull=False, applications__isnull=False)
     waiting = hung.exclude(entries__kind="available").distinct()
-    lockouts = Lockout.objects.at(site).filter(
+    return Lockout.objects.at(site).filter(
         pk__in=[*Lockout.objects.at(site).open().values_list("pk", flat=True), *waiting.values_list("pk", flat=True)]
     )
+
+
+def lockouts_ended(site: Site) -> LockoutQuerySet:
+    """Lockouts that keep nothing from running any more, the newest first."""
+    now = lockouts_now(site).values("pk")
+    return Lockout.objects.at(site).exclude(pk__in=now).order_by("-number")
+
+
+def of_pks(lockouts: Iterable[Lockout]) -> LockoutQuerySet:
+    """The same lockouts to be read anew: those of one page of a list."""
+    return Lockout.objects.filter(pk__in=[row.pk for row in lockouts])
+
+
+def list_rows(lockouts: LockoutQuerySet) -> list[ListRow]:
+    """Rows of the list for lockouts, the oldest lock first."""
     stories = stories_of(lockouts)
     now = timezone.now()
     found = []
@@ -262,6 +291,23 @@ def _rows(site: Site) -> list[ListRow]:
         owners = tuple(dict.fromkeys(str(h.owner) for h in story.on))
         found.append(ListRow(lockout, LockoutView(lockout, story, now), since, owners))
     return sorted(found, key=lambda row: row.since)
+
+
+def lockout_cells(rows: Iterable[ListRow], zone: dt.tzinfo) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for rows of the list."""
+    for row in rows:
+        one, story = row.lockout, row.view.story
+        back = max((note.at for note in story.notes if note.kind == "available"), default=None)
+        yield (
+            *(str(one.number), one.position.tag, one.why, row.view.headline.word),
+            "; ".join(f"{h.lock} ({h.owner.name}) on {h.place}" for h in story.on),
+            *(story.in_charge.name, str(one.order.number) if one.order else ""),
+            *(_iso(at, zone) for at in (one.begun_at, one.closed_at, back)),
+        )
+
+
+def _iso(at: dt.datetime | None, zone: dt.tzinfo) -> str:
+    return at.astimezone(zone).strftime("%Y-%m-%d %H:%M") if at is not None else ""
 
 
 def locks_on_position(position: Position) -> tuple[Hung, ...]:
@@ -288,7 +334,7 @@ def tag_locks(desk: Desk, position: Position) -> TagLocks:
     return TagLocks(
         position=position,
         anyone=locks_of_anyone(position),
-        rows=tuple(row for row in _rows(desk.site) if row.lockout.position_id == position.pk),
+        rows=tuple(list_rows(lockouts_now(desk.site).filter(position=position))),
         has_procedure=hasattr(position, "procedure"),
         revision=version.revision if version else None,
         may_begin=version is not None and desk.may(OPERATORS),
@@ -306,6 +352,6 @@ class TodayLocks:
 
 def today_locks(desk: Desk) -> TodayLocks:
     """Read the locks for Today."""
-    rows = tuple(_rows(desk.site))
+    rows = tuple(list_rows(lockouts_now(desk.site)))
     own = tuple((row, h) for row in rows for h in row.view.story.on if h.owner.id == desk.person.pk)
     return TodayLocks(rows, own, tuple((row, alarm) for row in rows for alarm in row.view.alarms))

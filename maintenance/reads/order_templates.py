@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Count, Q
+from django.db.models import Case, Count, Q, When
+from django.db.models.functions import Lower
 
 from assets.models import Asset, Fitting, Position, Site
 from maintenance.compute.stock import in_unit
-from maintenance.models import OrderTemplate
+from maintenance.models import OrderTemplate, OrderType
+from maintenance.queries import OrderTemplateQuerySet
 from maintenance.reads.due_words import hours
 from maintenance.reads.order_page import asked
 
@@ -53,27 +55,48 @@ def machine_kinds(site: Site) -> list[str]:
     return list(dict.fromkeys(rows))
 
 
-def template_rows(site: Site) -> tuple[TemplateRow, ...]:
-    """Every template of a site, those in use first; one question."""
-    rows = OrderTemplate.objects.at(site).annotate(
-        step_count=Count("steps", filter=Q(steps__ended_at=None), distinct=True),
-        part_count=Count("parts", filter=Q(parts__ended_at=None), distinct=True),
-    )
-    return _rows(sorted(rows, key=lambda row: (row.retired_at is not None, row.machine.casefold(), row.title)))
+SHOWN = {"": "All", "offered": "Offered", "retired": "Not offered"}
+TYPE_WORDS = {"": "Any kind of work", **{one.value.replace(" ", "-"): str(one.label) for one in OrderType}}
+TEMPLATE_COLUMNS = ("what is done", "kind of machine", "kind of work", "steps", "parts", "planned", "offered")
+
+
+def listed_templates(site: Site, shown: str, type_: str, found: Q) -> OrderTemplateQuerySet:
+    """Return the templates that a filter asks for, those in use first, then by kind of machine."""
+    rows = OrderTemplate.objects.at(site).filter(found)
+    if shown:
+        rows = rows.filter(retired_at__isnull=shown == "offered")
+    if type_:
+        rows = rows.filter(type=next(one.value for one in OrderType if one.value.replace(" ", "-") == type_))
+    gone = Case(When(retired_at__isnull=True, then=0), default=1)
+    return _counted(rows).order_by(gone, Lower("machine"), "title", "pk")
 
 
 def templates_for(position: Position) -> tuple[TemplateRow, ...]:
     """Templates in use for what is fitted at a tag, and those for any kind."""
     kinds = Fitting.objects.filter(position=position, to_at__isnull=True).values_list("asset__kind", flat=True)
     rows = OrderTemplate.objects.at(position.site).standing().for_machine(list(kinds))
-    counted = rows.annotate(
+    return template_rows(_counted(rows).order_by("-machine", "title"))
+
+
+def _counted(rows: OrderTemplateQuerySet) -> OrderTemplateQuerySet:
+    """Templates with how many steps and parts they have."""
+    return rows.annotate(
         step_count=Count("steps", filter=Q(steps__ended_at=None), distinct=True),
         part_count=Count("parts", filter=Q(parts__ended_at=None), distinct=True),
     )
-    return _rows(counted.order_by("-machine", "title"))
 
 
-def _rows(rows: Iterable[OrderTemplate]) -> tuple[TemplateRow, ...]:
+def template_cells(rows: Iterable[OrderTemplate]) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for templates of `listed_templates`."""
+    for row in template_rows(rows):
+        yield (
+            *(row.title, row.machine, row.type, str(row.steps), str(row.parts), row.planned),
+            "no" if row.retired else "yes",
+        )
+
+
+def template_rows(rows: Iterable[OrderTemplate]) -> tuple[TemplateRow, ...]:
+    """Rows to show for templates with their counts."""
     return tuple(
         TemplateRow(
             pk=row.pk,

@@ -1,4 +1,4 @@
-"""What the pages of routines show: the list by area, and one routine with its turns, its records and its intervals."""
+"""What the pages of routines show: rows of lists, and one routine with its turns, its records and its intervals."""
 
 from __future__ import annotations
 
@@ -6,11 +6,10 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 
 from django.db.models import Min
 
-from assets.models import Position, Site
+from assets.models import Position
 from maintenance.compute import schedule
 from maintenance.compute.schedule import READ_THE_METER
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
@@ -46,22 +45,6 @@ class RoutineRow:
     def due_known(self) -> bool:
         """Whether a due day can be told."""
         return self.due is not None
-
-
-@dataclass(frozen=True, slots=True)
-class RoutineArea:
-    """Routines of one area."""
-
-    name: str
-    rows: tuple[RoutineRow, ...]
-
-
-def routines_by_area(site: Site, today: dt.date) -> tuple[RoutineArea, ...]:
-    """Routines in force, area by area in walking order."""
-    plans = Plan.objects.at(site).standing().select_related("position__area", "asset")
-    ordered = plans.order_by("position__area__walk_order", "position__walk_order", "position__tag", "title")
-    rows = sorted(routine_rows(list(ordered), today), key=lambda row: row.area == CARRIED)
-    return tuple(RoutineArea(name, tuple(group)) for name, group in groupby(rows, key=lambda row: row.area))
 
 
 CARRIED = "Carried"

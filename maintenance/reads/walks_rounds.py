@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, Q, QuerySet
 
 from assets.permissions import SUPERVISORS, Desk
 from maintenance.compute.walk import days_said
@@ -47,11 +47,32 @@ def round_page(desk: Desk, row: Round) -> RoundPage:
     return _round_page(desk, row, tuple(_with_lines(row.points.standing())))
 
 
-def rounds_list(desk: Desk) -> tuple[RoundPage, ...]:
-    """Return every round that is walked, with its check points; the same number of queries for few and many."""
+SHOWN = {"": "Walked", "retired": "Not walked any more"}
+COLUMNS = ("round", "days", "asked from", "check point", "name", "tag", "asks", "what", "how")
+
+
+def listed_rounds(desk: Desk, shown: str, found: Q) -> QuerySet[Round]:
+    """Return the rounds that are walked, or that no longer are, with their check points."""
     points = Prefetch("points", queryset=_with_lines(CheckPoint.objects.standing()), to_attr="walked")
-    rows = Round.objects.at(desk.site).standing().select_related("plan").prefetch_related(points)
-    return tuple(_round_page(desk, row, row.walked) for row in rows)  # type: ignore[attr-defined]
+    rows = Round.objects.at(desk.site).filter(found, retired_at__isnull=not shown)
+    return rows.select_related("plan").prefetch_related(points)
+
+
+def round_rows(desk: Desk, rounds: Iterable[Round]) -> tuple[RoundPage, ...]:
+    """Return rounds of `listed_rounds` as rows; the same number of queries for few and many."""
+    return tuple(_round_page(desk, row, row.walked) for row in rounds)  # type: ignore[attr-defined]
+
+
+def round_cells(desk: Desk, rounds: Iterable[Round]) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for rounds of `listed_rounds`: a row a line asked, and one where nothing is."""
+    for page in round_rows(desk, rounds):
+        head = (page.round.name, page.days, str(page.round.asked_from))
+        yield from ((*head, *("",) * 6) for _ in range(not page.points))
+        for one in page.points:
+            place = (str(one.number), one.point.name, one.point.position.tag if one.point.position else "")
+            yield from ((*head, *place, "", "", "") for _ in range(not one.lines))
+            for line in one.lines:
+                yield *head, *place, line.tag, line.kind, line.says
 
 
 def _with_lines(points: CheckPointQuerySet) -> CheckPointQuerySet:

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from assets.lists import asked_of, file_of
 from assets.models import Person
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_for
 from maintenance.actions.lockout.begin import begin_lockout
@@ -41,8 +42,29 @@ NEXT_URLS = {
 @require_safe
 @for_roles(READERS)
 def locks(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """What is locked now, what waits to be taken back, and what needs seeing to."""
-    context = {"page": reads.locks_page(desk), "may_work": desk.may(OPERATORS), "may_keep": desk.may(SUPERVISORS)}
+    """What is locked now, what waits to be taken back, and what needs seeing to; by a link what has ended."""
+    asked = asked_of(request, show=reads.SHOWN, find=None)
+    ended = asked["show"] == "ended"
+    found = asked.finds("position__tag", "why")
+    if asked.file:
+        rows = reads.lockouts_ended(desk.site) if ended else reads.lockouts_now(desk.site)
+        cells = reads.lockout_cells(reads.list_rows(rows.filter(found)), desk.site.zone)
+        return file_of(asked, desk, "lockouts", reads.LOCKOUT_COLUMNS, cells)
+    # What is locked now has no pages: a lock that is on never stands on a second one.
+    shown, pager = asked.cut(reads.lockouts_ended(desk.site).filter(found) if ended else ())
+    begin = reads.with_procedure(desk.site, asked.finds("tag", "service"))
+    context = {
+        "page": None if ended else reads.locks_page(desk, found),
+        "ended": reversed(reads.list_rows(reads.of_pks(shown))) if ended else (),
+        "begin": () if ended else begin,
+        "pager": pager,
+        "shows": asked.links("show"),
+        "finder": asked.finder("Tag or why"),
+        "csv_url": asked.url(**{"as": "csv"}),
+        "xlsx_url": asked.url(**{"as": "xlsx"}),
+        "may_work": desk.may(OPERATORS),
+        "may_keep": desk.may(SUPERVISORS),
+    }
     return render(request, "maintenance/locks/list.html", context)
 
 

@@ -12,11 +12,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from assets.errors import Refusal
 from assets.inputs import KeyedForm
+from assets.lists import asked_of, file_of
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles
 from maintenance.actions import isolation
 from maintenance.actions.lockout import register
 from maintenance.forms import locks_register as forms
 from maintenance.forms.locks import PressForm
+from maintenance.models.isolation import PointKind
 from maintenance.permissions.locks import lock_for, point_for, service_for
 from maintenance.reads import locks_register as reads
 from maintenance.views.locks_form import answered
@@ -33,9 +35,19 @@ def points(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _points(request: HttpRequest, desk: Desk, refusal: Refusal | None = None) -> HttpResponse:
+    asked = asked_of(request, show=reads.POINTS_SHOWN, kind={"": "Any kind", **dict(PointKind.choices)}, find=None)
+    rows = reads.points(desk.site, asked["show"], asked["kind"], asked["find"])
+    if asked.file:
+        return file_of(asked, desk, "isolation points", reads.POINT_COLUMNS, reads.point_cells(rows))
+    shown, pager = asked.cut(rows)
     context = {
-        "rows": reads.points(desk.site),
-        "may_keep": desk.may(SUPERVISORS),
+        "rows": reads.point_rows(shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "kinds": asked.links("kind"),
+        "finder": asked.finder("Point, tag or energy"),
+        "filtered": asked.is_filtered,
+        "may_keep": desk.may(SUPERVISORS) and asked["show"] != "retired",
         "form": PressForm(),
         "refusal": refusal,
     }
@@ -166,8 +178,17 @@ def lock_register(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _register(request: HttpRequest, desk: Desk, refusal: Refusal | None = None) -> HttpResponse:
+    asked = asked_of(request, show=reads.LOCKS_SHOWN, find=None)
+    rows = reads.locks(desk.site, asked["show"], asked.finds("number", "issued_to__name", "issuer__name"))
+    if asked.file:
+        return file_of(asked, desk, "lock register", reads.LOCK_COLUMNS, reads.lock_cells(rows, desk.site.zone))
+    shown, pager = asked.cut(rows)
     context = {
-        "page": reads.register(desk.site),
+        "rows": reads.lock_rows(shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "finder": asked.finder("Lock, person or company"),
+        "filtered": asked.is_filtered,
         "may_keep": desk.may(SUPERVISORS),
         "form": PressForm(),
         "refusal": refusal,
@@ -224,7 +245,19 @@ def lock_lost(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @for_roles(READERS)
 def boxes(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The lock boxes and what they serve now."""
-    context = {"rows": reads.boxes(desk.site), "may_keep": desk.may(SUPERVISORS)}
+    asked = asked_of(request, show=reads.BOXES_SHOWN, find=None)
+    rows = reads.boxes(desk.site, asked["show"], asked.finds("name", "plate_code"))
+    if asked.file:
+        return file_of(asked, desk, "lock boxes", reads.BOX_COLUMNS, reads.box_cells(rows))
+    shown, pager = asked.cut(rows)
+    context = {
+        "rows": reads.box_rows(shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "finder": asked.finder("Box or plate code"),
+        "filtered": asked.is_filtered,
+        "may_keep": desk.may(SUPERVISORS),
+    }
     return render(request, "maintenance/locks/boxes.html", context)
 
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assets.inputs import KeyedForm
+from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles
 from maintenance.actions import order_templates as actions
 from maintenance.forms.order_records import OrderPartForm
@@ -18,15 +19,36 @@ from maintenance.forms.orders import BecauseForm, PressForm, StepForm
 from maintenance.models import OrderTemplate
 from maintenance.permissions.upkeep import template_for, template_part_for, template_step_for
 from maintenance.reads.order_log import log_of
-from maintenance.reads.order_templates import template_rows, template_view
+from maintenance.reads.order_templates import (
+    SHOWN,
+    TEMPLATE_COLUMNS,
+    TYPE_WORDS,
+    listed_templates,
+    template_cells,
+    template_rows,
+    template_view,
+)
 from maintenance.views.one_form import OneForm, answered, typed
 
 
 @require_safe
 @for_roles(READERS)
 def order_templates(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Every template, by kind of machine."""
-    context = {"rows": template_rows(desk.site), "may_keep": desk.may(SUPERVISORS), "may_raise": desk.may(OPERATORS)}
+    """Templates by kind of machine."""
+    asked = asked_of(request, show=SHOWN, type=TYPE_WORDS, find=None)
+    rows = listed_templates(desk.site, asked["show"], asked["type"], asked.finds("title", "machine"))
+    if asked.file:
+        return file_of(asked, desk, "templates of work orders", TEMPLATE_COLUMNS, template_cells(rows))
+    shown, pager = asked.cut(rows)
+    context = {
+        "rows": template_rows(shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "types": asked.links("type"),
+        "finder": asked.finder("What is done, or the machine"),
+        "filtered": asked.is_filtered,
+        "may_keep": desk.may(SUPERVISORS),
+    }
     return render(request, "maintenance/orders/templates.html", context)
 
 

@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
 from maintenance.actions import routines as actions
 from maintenance.forms.intervals import TermForm
@@ -15,16 +16,38 @@ from maintenance.models import Plan
 from maintenance.permissions.upkeep import may_keep_routines, plan_for
 from maintenance.reads.bearing import bears_on
 from maintenance.reads.order_log import log_of
-from maintenance.reads.routines import routine_view, routines_by_area
+from maintenance.reads.routine_list import (
+    ROUTINE_COLUMNS,
+    by_area,
+    list_words,
+    listed_routines,
+    routine_cells,
+)
+from maintenance.reads.routines import routine_rows, routine_view
 from maintenance.views.one_form import OneForm, answered, typed
 
 
 @require_safe
 @for_roles(READERS)
 def routines(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Routines in force, area by area."""
-    areas = routines_by_area(desk.site, desk.today)
-    context = {"areas": areas, "may_keep": may_keep_routines(desk), "number": sum(len(a.rows) for a in areas)}
+    """Routines in force, or those that were retired, area by area."""
+    asked = asked_of(request, **list_words(desk.site), find=None)
+    rows = listed_routines(desk.site, asked.chosen, asked.finds("title", "position__tag", "asset__serial"))
+    if asked.file:
+        return file_of(asked, desk, "routines", ROUTINE_COLUMNS, routine_cells(routine_rows(list(rows), desk.today)))
+    shown, pager = asked.cut(rows)
+    context = {
+        "areas": by_area(routine_rows(shown, desk.today)),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "kinds": asked.links("kind"),
+        "where": asked.links("area"),
+        "finder": asked.finder("Tag or what is done"),
+        "filtered": asked.is_filtered,
+        "narrowed": asked["kind"] or asked["area"],
+        "retired": asked["show"] == "retired",
+        "may_keep": may_keep_routines(desk),
+    }
     return render(request, "maintenance/routines/list.html", context)
 
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from assets.inputs import KeyedForm
+from assets.lists import asked_of, file_of
 from assets.permissions import READERS, SUPERVISORS, Desk, for_roles
 from maintenance.actions import walks_rounds as actions
 from maintenance.forms import walks_rounds as forms
@@ -22,8 +23,20 @@ from maintenance.views.one_form import OneForm, answered, typed
 @require_safe
 @for_roles(READERS)
 def rounds(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Every round that is walked."""
-    context = {"rounds": reads.rounds_list(desk), "may_keep": desk.may(SUPERVISORS)}
+    """Every round that is walked, or was; as a file every line that their check points ask."""
+    asked = asked_of(request, show=reads.SHOWN, find=None)
+    rows = reads.listed_rounds(desk, asked["show"], asked.finds("name"))
+    if asked.file:
+        return file_of(asked, desk, "rounds", reads.COLUMNS, reads.round_cells(desk, rows))
+    shown, pager = asked.cut(rows)
+    context = {
+        "rounds": reads.round_rows(desk, shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "finder": asked.finder("Name of the round"),
+        "filtered": asked.is_filtered,
+        "may_keep": desk.may(SUPERVISORS),
+    }
     return render(request, "maintenance/walks/rounds.html", context)
 
 

@@ -15,7 +15,6 @@ from maintenance.actions.isolation_procedures import write_procedure
 from maintenance.actions.routines import Interval, Work, register_routine
 from maintenance.models import Occurrence
 from maintenance.reads.locks import locks_on_position, locks_page, tag_locks, today_locks
-from maintenance.reads.locks_register import boxes, points, register
 from maintenance.reads.locks_review import review_locks
 from tests.maintenance.lockout.browsers import browser_of
 from tests.make import make_position
@@ -54,6 +53,9 @@ def _columns(row: object) -> dict[str, object]:
     return {f.name: getattr(row, f.name) for f in fields(row) if f.init}  # type: ignore[arg-type]
 
 
+LISTS = ("/locks/", "/locks/?show=ended", "/locks/points/", "/locks/register/", "/locks/boxes/")
+
+
 def queries(read) -> int:
     with CaptureQueriesContext(
         connection,
@@ -70,10 +72,7 @@ def test_lists_ask_as_often_for_two_as_for_twenty(verified: Pump) -> None:
         "today": lambda: today_locks(desk),
         "review": lambda: review_locks(desk),
         "tag": lambda: tag_locks(desk, verified.position),
-        "points": lambda: points(desk.site),
-        "register": lambda: register(desk.site),
-        "boxes": lambda: boxes(desk.site),
-        **{path: (lambda p=path: ruth.get(p)) for path in ("/locks/", "/locks/points/", "/locks/register/")},
+        **{path: (lambda p=path: ruth.get(p)) for path in LISTS},
     }
     grow(verified, 1, 200)
     few = {name: queries(read) for name, read in reads.items()}
