@@ -23,6 +23,7 @@ if TYPE_CHECKING:
         Plan,
         Round,
         StopAnswer,
+        StrappingTable,
         Walk,
         WorkOrder,
     )
@@ -264,3 +265,20 @@ class StopAnswerQuerySet(models.QuerySet["StopAnswer"]):
     def counting(self) -> StopAnswerQuerySet:
         """The answers that count: neither second ones nor replaced ones."""
         return self.filter(beside__isnull=True, replaced_by__isnull=True)
+
+
+class StrappingQuerySet(models.QuerySet["StrappingTable"]):
+    """Strapping tables, of which the newest of a tag and level counts; one without rows ends it."""
+
+    def in_force(self, day: dt.date) -> list[StrappingTable]:
+        """The tables that count on a day, one a tag and level."""
+        return counting_on(self.filter(from_day__lte=day).select_related("position"), day)
+
+
+def counting_on(tables: Iterable[StrappingTable], day: dt.date) -> list[StrappingTable]:
+    """Of strapping tables, those that count on a day."""
+    newest: dict[tuple[int, str], StrappingTable] = {}
+    for table in sorted(tables, key=lambda one: (one.from_day, one.pk)):
+        if table.from_day <= day:
+            newest[(table.position_id, table.what.casefold())] = table
+    return [table for table in newest.values() if table.rows]

@@ -12,7 +12,18 @@ from assets.models import Person, Position, Role, Site
 from maintenance.actions.walks import LineTyped, StopTyped, begin_walk, write_stop
 from maintenance.actions.walks_balance import PartTyped, count_in_balance
 from maintenance.actions.walks_rounds import LineAsked, PointTyped, RoundTyped, add_line, add_point, register_round
-from maintenance.models import BalancePart, CheckPoint, Plan, PointLine, Round, StopAnswer, Walk, WalkStop
+from maintenance.actions.walks_strapping import TableTyped, write_strapping
+from maintenance.models import (
+    BalancePart,
+    CheckPoint,
+    Plan,
+    PointLine,
+    Round,
+    StopAnswer,
+    StrappingTable,
+    Walk,
+    WalkStop,
+)
 from tests.make import make_person, make_position
 
 NUMBERS = itertools.count(1)
@@ -106,3 +117,18 @@ def make_part(
     facts = {"from_day": dt.date(2026, 1, 1), "why": "the only meter there", **other}
     typed = PartTyped(position=position, what=what, kind=kind, **facts)  # type: ignore[arg-type]
     return count_in_balance(site=position.site, typed=typed, by=by)
+
+
+def make_strapping(position: Position, *, by: Person, **other: object) -> StrappingTable:
+    """A strapping table of a tank's level in m: 300 m³ a metre up to 3 m, above that 500."""
+    facts: dict[str, object] = {
+        "what": "Level",
+        "level_unit": "m",
+        "volume_unit": "m³",
+        "rows": "0 0\n3 900\n4 1400",
+        "source": "survey 12/2019",
+        "why": "the floor is a cone",
+        "from_day": dt.date(2026, 1, 1),
+        **other,
+    }
+    return write_strapping(site=position.site, typed=TableTyped(position=position, **facts), by=by)  # type: ignore[arg-type]

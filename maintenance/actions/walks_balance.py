@@ -10,7 +10,7 @@ from assets.errors import Reason, Refusal
 from assets.history import act
 from assets.models import Face, Person, Position, Site
 from assets.permissions import SUPERVISORS, must_have_role
-from maintenance.models import BalancePart
+from maintenance.models import BalancePart, StrappingTable
 
 KEEP = "say what counts in the water balance"
 
@@ -71,12 +71,21 @@ def end_in_balance(*, part: BalancePart, to_day: dt.date, by: Person) -> Balance
     return part
 
 
+def _has_table(typed: PartTyped) -> bool:
+    tables = StrappingTable.objects.filter(position=typed.position).in_force(typed.from_day)
+    return any(table.what.casefold() == typed.what.strip().casefold() for table in tables)
+
+
 def _faults(site: Site, typed: PartTyped) -> list[Reason]:
     faults: list[Reason] = []
     if typed.position.site_id != site.pk:
         faults.append(Reason("This tag belongs to another site.", "position"))
-    if typed.kind == BalancePart.Kind.STORE and not typed.area.strip():
-        faults.append(Reason("A store says its surface in m², so that a level becomes a volume.", "area"))
+    if typed.kind == BalancePart.Kind.STORE and not typed.area.strip() and not _has_table(typed):
+        faults.append(
+            Reason(
+                "A store says its surface in m², or has a strapping table, so that a level becomes a volume.", "area"
+            )
+        )
     for name in ("uncertainty", "area", "level_uncertainty", "area_uncertainty"):
         text = getattr(typed, name).strip()
         try:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from assets.compute.formulas.counters import duty
-from assets.compute.readings.balance import Balance, Kind, Rise, balance, metered, rise_by_area
+from assets.compute.readings.balance import Balance, Kind, Rise, balance, metered, rise_by_area, rise_by_table
 from assets.compute.readings.facts import Span, Taken, about, in_order
 from assets.compute.readings.running import Ran, Run, Shared, ran_by_counter, ran_by_switching, share_between
 from assets.compute.readings.running_flags import (
@@ -131,6 +131,8 @@ class Part:
     area: Fraction | None = None
     u_level: Fraction | None = None
     u_area: Fraction | None = None
+    table: tuple[tuple[Fraction, Fraction], ...] = ()
+    table_share: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,10 +143,13 @@ class DayBalance:
     balance: Balance | None
     values: tuple[tuple[str, str, Fraction | None], ...]
     missing: tuple[str, ...] = ()
+    why: str = ""
 
     @property
     def says(self) -> str:
         """The sentence that stands beside it."""
+        if self.balance is None and self.why:
+            return self.why
         if self.balance is None:
             return f"Not read at both ends of the day: {', '.join(self.missing)}."
         return self.balance.says
@@ -170,7 +175,10 @@ def balance_on(parts: Sequence[Part], day: dt.date, zone: ZoneInfo) -> DayBalanc
         both = ends[one.name]
         assert both is not None
         if one.kind == "store":
-            rise = _rise(one, both)
+            try:
+                rise = _rise(one, both)
+            except ValueError as wrong:
+                return DayBalance(day=day, balance=None, values=(), why=f"{one.name}: {wrong}")
             rises.append(rise)
             values.append((one.name, one.kind, rise.volume))
             continue
@@ -184,7 +192,11 @@ def balance_on(parts: Sequence[Part], day: dt.date, zone: ZoneInfo) -> DayBalanc
 
 def _rise(part: Part, ends: tuple[Taken, Taken]) -> Rise:
     levels = (ends[0].value, ends[1].value)
-    return rise_by_area(part.name, levels, part.area or Fraction(0), u_reading=part.u_level, u_area=part.u_area)
+    if part.table:
+        return rise_by_table(part.name, levels, part.table, u_reading=part.u_level, table_share=part.table_share)
+    if part.area is None:
+        raise ValueError("it had neither a strapping table nor a surface that day, so its level is no volume.")
+    return rise_by_area(part.name, levels, part.area, u_reading=part.u_level, u_area=part.u_area)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

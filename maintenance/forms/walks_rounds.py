@@ -149,7 +149,12 @@ class BalanceForm(KeyedForm):
     uncertainty = TypedNumber(
         label="Standard uncertainty of a total", unit="%", required=False, hint="From its certificate or its last check"
     )
-    area = TypedNumber(label="Surface of the store", unit="m²", required=False, hint="Only for storage; straight walls")
+    area = TypedNumber(
+        label="Surface of the store",
+        unit="m²",
+        required=False,
+        hint="Only for storage with straight walls; none where a strapping table is written",
+    )
     level_uncertainty = TypedNumber(label="Standard uncertainty of one level", unit="m", required=False)
     area_uncertainty = TypedNumber(label="Standard uncertainty of the surface", unit="m²", required=False)
     from_day = TypedDay(label="From the day")

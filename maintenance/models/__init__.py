@@ -34,6 +34,7 @@ from maintenance.models.overrides import (
 )
 from maintenance.models.parts import MoveKind, NeededPart, Part, PartMove
 from maintenance.models.routines import Performance, Plan, PlanTerm, TermInput
+from maintenance.models.strapping import StrappingTable
 from maintenance.models.stretches import AlsoFulfils, Deferral, NeedKind, Pause, Prerequisite
 from maintenance.models.walks import (
     BalancePart,
@@ -106,6 +107,7 @@ __all__ = [
     "Round",
     "Step",
     "StopAnswer",
+    "StrappingTable",
     "TemplatePart",
     "TemplateStep",
     "Walk",

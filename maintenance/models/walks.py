@@ -376,11 +376,6 @@ class BalancePart(models.Model):
                 violation_error_message="It counts as in, out, plant use, backwash or storage.",
             ),
             models.CheckConstraint(
-                condition=~Q(kind="store") | ~Q(area=""),
-                name="store_says_its_surface",
-                violation_error_message="A store says its surface in m², so that a level becomes a volume.",
-            ),
-            models.CheckConstraint(
                 condition=Q(to_day__isnull=True) | Q(to_day__gte=F("from_day")),
                 name="balance_part_ends_after_it_begins",
                 violation_error_message="It counts until a day that is not before the first one.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assets.permissions import Desk, found
-from maintenance.models import BalancePart, CheckPoint, PointLine, Round, StopAnswer, Walk, WalkStop
+from maintenance.models import BalancePart, CheckPoint, PointLine, Round, StopAnswer, StrappingTable, Walk, WalkStop
 
 
 def round_for(desk: Desk, pk: int) -> Round:
@@ -46,3 +46,9 @@ def part_for(desk: Desk, pk: int) -> BalancePart:
     """A part of the water balance of the asking person's site that has not ended."""
     rows = BalancePart.objects.filter(site=desk.site, ended_at__isnull=True)
     return found(rows.select_related("site", "position"), pk=pk)
+
+
+def strapping_for(desk: Desk, pk: int) -> StrappingTable:
+    """A strapping table of the asking person's site; a row that ended one has no page."""
+    rows = StrappingTable.objects.filter(position__site=desk.site).exclude(rows="")
+    return found(rows.select_related("position__site", "recorded_by"), pk=pk)

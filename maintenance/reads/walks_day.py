@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from assets.compute.numbers import kept_number
 from assets.compute.readings.facts import about, site_day
 from assets.compute.readings.running import Run
-from assets.models import Production, Reading, Site
+from assets.models import Face, Production, Reading, Site
 from assets.permissions import SUPERVISORS, Desk
 from maintenance.compute.walk_day import (
     Counted,
@@ -23,14 +23,18 @@ from maintenance.compute.walk_day import (
     Twins,
     balance_on,
     counted_on,
+    ends_of,
     flags_on,
     twins_on,
 )
-from maintenance.models import BalancePart, LineKind, PointLine
+from maintenance.models import BalancePart, LineKind, PointLine, StrappingTable
+from maintenance.queries import counting_on
 from maintenance.reads.walks_lines import counts_of
+from maintenance.reads.walks_strapping import TankRow, tank_row
 
 HISTORY = 14
 """Days of balances that are shown together."""
+FACES = (Face.DISPLAY, Face.HMI, Face.REPORT)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +79,7 @@ class DayPage:
     flags: tuple[Flag, ...]
     balance: DayBalance | None
     parts: tuple[PartRow, ...]
+    tanks: tuple[TankRow, ...]
     history: tuple[DayBalance, ...]
     before: dt.date
     after: dt.date | None
@@ -96,13 +101,17 @@ def day_page(desk: Desk, day: dt.date, now: dt.datetime) -> DayPage:
     )
     first = day - dt.timedelta(days=HISTORY)
     parts = list(BalancePart.objects.filter(site=site, from_day__lte=day).select_related("position"))
-    read = _readings(site, lines, parts, first, day + dt.timedelta(days=1))
+    tables = list(StrappingTable.objects.filter(position__site=site, from_day__lte=day).select_related("position"))
+    tags = {line.position_id for line in lines} | {one.position_id for one in parts}
+    tags |= {one.position_id for one in tables}
+    read = _readings(site, tags, first, day + dt.timedelta(days=1))
     registers = _registers(site, lines, read)
     last_read = (now.astimezone(zone) - dt.timedelta(days=1)).date()
     history = tuple(
         found
         for n in range(HISTORY)
-        if (found := balance_on(_parts(site, parts, read, one := day - dt.timedelta(days=n)), one, zone)) is not None
+        if (found := balance_on(_parts(site, parts, tables, read, one := day - dt.timedelta(days=n)), one, zone))
+        is not None
     )
     balance = next((one for one in history if one.day == day), None)
     values = {name: value for name, _, value in balance.values} if balance is not None else {}
@@ -113,6 +122,7 @@ def day_page(desk: Desk, day: dt.date, now: dt.datetime) -> DayPage:
         flags=flags_on([one for _, one in registers], _runs(site, lines, day, zone), day, now.astimezone(zone), zone),
         balance=balance,
         parts=tuple(PartRow(part=one, counted=_volume(values.get(_name(one)))) for one in _standing(parts, day)),
+        tanks=_tanks(site, counting_on(tables, day), read, day),
         history=history,
         before=day - dt.timedelta(days=1),
         after=day + dt.timedelta(days=1) if day < last_read else None,
@@ -121,9 +131,8 @@ def day_page(desk: Desk, day: dt.date, now: dt.datetime) -> DayPage:
 
 
 def _readings(
-    site: Site, lines: Sequence[PointLine], parts: Sequence[BalancePart], first: dt.date, last: dt.date
+    site: Site, positions: Collection[int | None], first: dt.date, last: dt.date
 ) -> dict[tuple[int, str, str], list[Reading]]:
-    positions = {line.position_id for line in lines} | {part.position_id for part in parts}
     whole = (site_day(first, site.zone).start, site_day(last, site.zone).end)
     rows = Reading.objects.standing().filter(position__in=positions, taken_at__gte=whole[0], taken_at__lt=whole[1])
     found: dict[tuple[int, str, str], list[Reading]] = defaultdict(list)
@@ -160,12 +169,19 @@ def _standing(parts: Sequence[BalancePart], day: dt.date) -> list[BalancePart]:
 
 
 def _parts(
-    site: Site, parts: Sequence[BalancePart], read: dict[tuple[int, str, str], list[Reading]], day: dt.date
+    site: Site,
+    parts: Sequence[BalancePart],
+    tables: Sequence[StrappingTable],
+    read: dict[tuple[int, str, str], list[Reading]],
+    day: dt.date,
 ) -> list[Part]:
     made = []
+    by_tag = {(one.position_id, one.what.casefold()): one for one in counting_on(tables, day)}
     for one in _standing(parts, day):
         rows = read.get((one.position_id, one.what.casefold(), one.face), ())
         share = kept_number(one.uncertainty)
+        table = by_tag.get((one.position_id, one.what.casefold())) if one.kind == "store" else None
+        of_table = kept_number(table.share) if table is not None else None
         made.append(
             Part(
                 name=_name(one),
@@ -176,9 +192,29 @@ def _parts(
                 area=kept_number(one.area),
                 u_level=kept_number(one.level_uncertainty),
                 u_area=kept_number(one.area_uncertainty),
+                table=table.exact.in_metres if table is not None else (),
+                table_share=None if of_table is None else of_table / 100,
             )
         )
     return made
+
+
+def _tanks(
+    site: Site,
+    tables: Sequence[StrappingTable],
+    read: dict[tuple[int, str, str], list[Reading]],
+    day: dt.date,
+) -> tuple[TankRow, ...]:
+    """What each tank with a strapping table held at both ends of a day, by the first face that was read at both."""
+    found = []
+    for table in sorted(tables, key=lambda one: (one.position.tag, one.what)):
+        for face in FACES:
+            rows = read.get((table.position_id, table.what.casefold(), face), ())
+            ends = ends_of(counts_of(rows, table.level_unit, site), day, site.zone)
+            if ends is not None:
+                found.append(tank_row(table, ends))
+                break
+    return tuple(found)
 
 
 def _runs(site: Site, lines: Sequence[PointLine], day: dt.date, zone: ZoneInfo) -> dict[str, list[Run]]:

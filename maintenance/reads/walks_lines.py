@@ -25,7 +25,8 @@ from assets.models import CounterBreak, Face, Limit, Position, Reading, Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute.orders import usual_type
 from maintenance.compute.walk import HOURS, STARTS, Asks, said_of
-from maintenance.models import LineKind, PointLine
+from maintenance.models import LineKind, PointLine, StrappingTable
+from maintenance.reads.walks_strapping import tables_of, volume_said
 from maintenance.reads.walks_twins import TwinView, beside, twin_view, twins_of
 
 NEWEST = 45
@@ -118,8 +119,9 @@ def line_views(
     twins = twins_of(numbers)
     others = beside(numbers, twins)
     read = readings_of([*numbers, *others.values()], now, without=without)
+    tables = tables_of(site, here.date()) if numbers else []
     views = (
-        _view(site, line, limits[line.position_id or 0], read[line.pk], here, thresholds)
+        _view(line, limits[line.position_id or 0], read[line.pk], At(site, here, thresholds, tables))
         if line.is_number
         else LineView(line=line, asks=Asks(unit=""))
         for line in lines
@@ -196,16 +198,20 @@ def _broken(why: CounterBreak | None, unit: str, into: str) -> Broken | None:
     return broken(kind, numbers=numbers, unit=unit, into=into, recorded_at=why.recorded_at)
 
 
-def _view(
-    site: Site,
-    line: PointLine,
-    limits: Sequence[Limit],
-    rows: Sequence[Reading],
-    here: dt.datetime,
-    thresholds: Thresholds,
-) -> LineView:
+@dataclass(frozen=True, slots=True)
+class At:
+    """Where and when lines are seen: the moment, the site's thresholds, the strapping tables that count."""
+
+    site: Site
+    here: dt.datetime
+    thresholds: Thresholds
+    tables: Sequence[StrappingTable]
+
+
+def _view(line: PointLine, limits: Sequence[Limit], rows: Sequence[Reading], at: At) -> LineView:
+    here = at.here
     bounds = (*_tag_bounds(line, limits), *_own_bounds(line))
-    history = counts_of(rows, line.unit, site)
+    history = counts_of(rows, line.unit, at.site)
     counter = line.kind == LineKind.COUNTER
     low = max((one for one in bounds if one.side == "low"), key=lambda one: one.value, default=None)
     high = min((one for one in bounds if one.side == "high"), key=lambda one: one.value, default=None)
@@ -217,10 +223,10 @@ def _view(
             modulus=kept_number(line.modulus),
             bounds=bounds,
             constant=line.constant,
-            thresholds=thresholds,
+            thresholds=at.thresholds,
         ),
         history=history,
-        last=tuple(_last(row, here) for row in rows[:LAST]),
+        last=tuple(_last(row, at) for row in rows[:LAST]),
         limits=_counter_says(line, history, here) if counter else said_of(bounds, line.unit),
         usual="" if counter else _usual_says(history, line.unit),
         low=plain(low.value) if low else "",
@@ -257,10 +263,12 @@ def _own_bounds(line: PointLine) -> tuple[Bound, ...]:
     )
 
 
-def _last(row: Reading, here: dt.datetime) -> Last:
+def _last(row: Reading, at: At) -> Last:
     computed = row.face == Face.COMPUTED
     number = about(kept_number(row.entered) or Fraction(0), 4) if computed else rounding.as_typed(row.entered)
-    return Last(when=_cap(when(row.taken_at, here)), told=f"{number} {row.unit}", who=row.recorded_by.name)
+    volume = volume_said(at.tables, row.position_id or 0, row.what, row.entered, row.unit)
+    told = f"{number} {row.unit} ({volume})" if volume else f"{number} {row.unit}"
+    return Last(when=_cap(when(row.taken_at, at.here)), told=told, who=row.recorded_by.name)
 
 
 def _usual_says(history: Sequence[Count], unit: str) -> str:

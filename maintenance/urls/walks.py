@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from maintenance.views import walks, walks_day, walks_files, walks_rounds
+from maintenance.views import walks, walks_day, walks_files, walks_rounds, walks_strapping
 
 _WALK = "walk/<int:number>/"
 
@@ -35,4 +35,8 @@ urlpatterns: list[URLPattern] = [
     path("walk/day/", walks_day.day, name="walk-day"),
     path("walk/balance/new/", walks_day.part_new, name="balance-new"),
     path("walk/balance/<int:pk>/end/", walks_day.part_end, name="balance-end"),
+    path("walk/tables/", walks_strapping.strappings, name="strappings"),
+    path("walk/tables/new/", walks_strapping.strapping_new, name="strapping-new"),
+    path("walk/tables/<int:pk>/", walks_strapping.strapping, name="strapping"),
+    path("walk/tables/<int:pk>/end/", walks_strapping.strapping_end, name="strapping-end"),
 ]

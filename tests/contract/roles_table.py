@@ -193,6 +193,7 @@ TABLE: dict[str, Row] = {
     "maintenance:due": page(READ),
     "maintenance:routines": page(READ),
     "maintenance:routine-new": form(KEEP),
+    "maintenance:routines-offered": page(KEEP),
     "maintenance:routine": page(READ, pk(lambda w: w.plan)),
     "maintenance:term-new": form(KEEP, pk(lambda w: w.plan)),
     "maintenance:routine-retire": form(KEEP, pk(lambda w: w.plan)),
@@ -294,6 +295,10 @@ TABLE: dict[str, Row] = {
     "maintenance:walk-day": page(READ),
     "maintenance:balance-new": form(KEEP),
     "maintenance:balance-end": form(KEEP, pk(lambda w: w.balance_part)),
+    "maintenance:strappings": page(READ),
+    "maintenance:strapping": page(READ, pk(lambda w: w.strapping)),
+    "maintenance:strapping-new": form(KEEP),
+    "maintenance:strapping-end": form(KEEP, pk(lambda w: w.strapping)),
     # locks
     "maintenance:locks": page(READ),
     "maintenance:lockout-new": form(WORK, MACHINE),

@@ -53,6 +53,7 @@ from maintenance.models import (
     Plan,
     Step,
     StopAnswer,
+    StrappingTable,
     Walk,
     WorkOrder,
 )
@@ -63,7 +64,7 @@ from tests.make_locks import Pump, make_neighbour, make_pump
 from tests.make_orders import Store, make_store
 from tests.make_standards import make_kind
 from tests.make_upkeep import make_extension, make_handover, make_order, make_override, make_plan, open_item
-from tests.make_walks import make_part, make_walk, stop_of, write
+from tests.make_walks import make_part, make_strapping, make_walk, stop_of, write
 
 SIGNED_OUT = "signed out"
 LINK = "contractor's link"
@@ -129,6 +130,11 @@ class World:
     def balance_part(self) -> BalancePart:
         """What counts in the water balance."""
         return BalancePart.objects.get(site=self.walk.site)
+
+    @property
+    def strapping(self) -> StrappingTable:
+        """What a tank holds at its levels."""
+        return StrappingTable.objects.get(position__site=self.walk.site)
 
     def draft_of(self, visitor: str) -> Draft:
         """The visitor's own draft: nobody opens another person's."""
@@ -221,6 +227,7 @@ def _walked(position: Position, by: Person, keeper: Person, *, ahead: bool) -> W
     write(stop_of(walk), by=by)
     write(stop_of(walk), by=keeper)
     make_part(position, by=keeper)
+    make_strapping(position, by=keeper)
     return walk
 
 
