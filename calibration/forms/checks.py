@@ -17,7 +17,6 @@ class CheckFilterForm(forms.Form):
     asset = forms.IntegerField(required=False, min_value=1, max_value=2**31)
     method = forms.ChoiceField(choices=[(method.code, method.name) for method in ALL], required=False)
     verdict = forms.ChoiceField(choices=list(VERDICTS.items()), required=False)
-    page = forms.IntegerField(required=False, min_value=1, max_value=100_000)
 
 
 class CorrectForm(KeyedForm):

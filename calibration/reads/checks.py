@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, Q
+from django.db.models import Max, Min, Prefetch, Q
 
 from assets.models import Asset, Position, Site
 from calibration.compute.methods import ALL, METHODS, short_name
@@ -17,7 +17,6 @@ from calibration.reads.sheet import FAILING
 from calibration.reads.words import KIND_WORDS, State, hardest_words, state_of
 from maintenance.models import Occurrence
 
-PAGE = 50
 VERDICTS = {
     "pass": "Passed as found",
     "fail": "Failed as found",
@@ -71,15 +70,6 @@ class CheckRow:
     withdrawn: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class CheckPage:
-    """One page of the list."""
-
-    rows: tuple[CheckRow, ...]
-    first: int
-    more: bool
-
-
 def with_sets(checks: CheckQuerySet) -> CheckQuerySet:
     """Checks with their sets and results, for lists."""
     sets = Prefetch(
@@ -118,11 +108,9 @@ def _with_standards(checks: CheckQuerySet, which: CheckFilter) -> CheckQuerySet:
     return checks
 
 
-def check_page(site: Site, which: CheckFilter, *, number: int = 1) -> CheckPage:
-    """Return one page of the list, newest first."""
-    start = (number - 1) * PAGE
-    found = list(with_sets(chosen(site, which)).order_by("-begun_at", "-pk")[start : start + PAGE + 1])
-    return CheckPage(tuple(rows_of(found[:PAGE])), start + 1 if found else 0, more=len(found) > PAGE)
+def listed_checks(site: Site, which: CheckFilter) -> CheckQuerySet:
+    """Return the checks that a filter asks for with what their rows show, newest first."""
+    return with_sets(chosen(site, which)).order_by("-begun_at", "-pk")
 
 
 def rows_of(checks: Iterable[Check]) -> Iterator[CheckRow]:
@@ -194,18 +182,10 @@ def places(site: Site) -> tuple[Place, ...]:
         .order_by("position__area__walk_order", "position__walk_order", "position__tag")
     )
     plans = [row.plan_id for row in requirements if row.plan_id is not None]
-    due: dict[int, dt.date] = {}
-    for plan, day in Occurrence.objects.open().filter(plan_id__in=plans).order_by("-due").values_list("plan_id", "due"):
-        due[plan] = day
-    last: dict[int, dt.datetime] = {}
-    for key, at in (
-        Check.objects.at(site)
-        .standing()
-        .filter(requirement__in=requirements)
-        .order_by("begun_at")
-        .values_list("requirement_id", "begun_at")
-    ):
-        last[key] = at
+    open_items = Occurrence.objects.open().filter(plan_id__in=plans).order_by()
+    due = dict(open_items.values_list("plan_id").annotate(Min("due")))
+    signed = Check.objects.at(site).standing().filter(requirement__in=requirements)
+    last = dict(signed.order_by().values_list("requirement_id").annotate(Max("begun_at")))
     return tuple(
         Place(
             requirement=row.pk,

@@ -6,15 +6,14 @@ import datetime as dt
 import json
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from assets.models import Site
 from calibration.compute.families import FAMILIES, NO_LIFE
 from calibration.compute.figures import plain, shown
-from calibration.compute.standards import KINDS, family_heading, why_unfit
 from calibration.compute.standards import Standard as StandardInUse
-from calibration.models import Assignment, Dilution, DilutionPart, Lot, Point, StandardKind
-from calibration.reads.instruments import InstrumentRow, instrument_rows
+from calibration.compute.standards import why_unfit
+from calibration.models import Assignment, Dilution, DilutionPart, Lot, LotFact, Point, StandardKind
 from calibration.reads.origins import unfit_by_origin
 from calibration.reads.standards import lot_in_use, lots_at, table_of_kind
 from calibration.reads.words import State, verdict_state
@@ -79,36 +78,23 @@ def _row(lot: Lot, day: dt.date, unfit: str) -> LotRow | None:
     )
 
 
-def lot_rows(site: Site, day: dt.date, *, gone: bool = False) -> tuple[LotRow, ...]:
-    """Return the lots of a site; with `gone`, those discarded or expired instead of those still standing there."""
+GONE = frozenset({"Discarded", "Expired"})
+"""Words of lots that no longer stand on the shelf."""
+
+
+def lot_rows(
+    site: Site, day: dt.date, *, gone: bool = False, family: str = "", found: Q | None = None
+) -> tuple[LotRow, ...]:
+    """Return the lots of a site, of a family and a condition; with `gone`, those discarded or expired instead."""
+    wanted = found or Q()
+    if family:
+        wanted &= Q(kind__of_family=family)
+    # What was thrown away grows without end: rows that cannot be shown are not read.
+    discarded = Q(pk__in=LotFact.objects.filter(lot__site=site, kind="discarded").values("lot"))
+    wanted &= discarded | Q(expires_on__lt=day) if gone else ~discarded
     bad = unfit_by_origin(site)
-    rows = [row for lot in lots_at(site) if (row := _row(lot, day, bad.get(lot.pk, ""))) is not None]
-    return tuple(row for row in rows if (row.state.word in {"Discarded", "Expired"}) == gone)
-
-
-@dataclass(frozen=True, slots=True)
-class Family:
-    """The standards of one family on the list: lots and instruments."""
-
-    code: str
-    name: str
-    lots: tuple[LotRow, ...]
-    instruments: tuple[InstrumentRow, ...]
-
-
-def families(site: Site, day: dt.date) -> tuple[Family, ...]:
-    """Return the standards that stand at a site by family, in the order of the families."""
-    lots, instruments = lot_rows(site, day), instrument_rows(site, day)
-    found = (
-        Family(
-            code,
-            family_heading(code),
-            tuple(row for row in lots if row.family == code),
-            tuple(row for row in instruments if row.family == code),
-        )
-        for code in KINDS
-    )
-    return tuple(family for family in found if family.lots or family.instruments)
+    rows = [row for lot in lots_at(site, wanted) if (row := _row(lot, day, bad.get(lot.pk, ""))) is not None]
+    return tuple(row for row in rows if (row.state.word in GONE) == gone)
 
 
 @dataclass(frozen=True, slots=True)

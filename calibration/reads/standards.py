@@ -137,7 +137,7 @@ def _day(facts: Iterable[LotFact], kind: str) -> dt.date | None:
     return next((fact.day for fact in facts if fact.kind == kind), None)
 
 
-def lots_at(site: Site) -> list[Lot]:
-    """Return every lot of a site with all that `lot_in_use` reads."""
-    rows = Lot.objects.at(site).select_related("kind", "dilution")
+def lots_at(site: Site, found: Q | None = None) -> list[Lot]:
+    """Return the lots of a site, such as a condition finds, with all that `lot_in_use` reads."""
+    rows = Lot.objects.at(site).filter(found or Q()).select_related("kind", "dilution")
     return list(rows.prefetch_related("facts", "kind__tables"))

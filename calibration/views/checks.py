@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
-from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from assets.errors import Refusal
 from assets.history import door
+from assets.lists import Asked, page_number
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, asset_for, for_roles, position_for
 from assets.proofs import prove
 from calibration.actions.drafts import begin_correction, begin_draft
@@ -21,7 +22,7 @@ from calibration.compute.methods import METHODS
 from calibration.forms.checks import CheckFilterForm, CorrectForm, ReviewForm
 from calibration.models import Check, Draft
 from calibration.permissions import check_for, lot_for, may_check, may_review, requirement_for
-from calibration.reads.checks import PAGE, VERDICTS, CheckFilter, check_page, methods_used, places
+from calibration.reads.checks import VERDICTS, CheckFilter, listed_checks, methods_used, places, rows_of
 from calibration.reads.drafts import all_uses, due_of, others_begun
 from calibration.reads.known import term_in_force
 from calibration.reads.own_fields import is_test
@@ -29,20 +30,17 @@ from calibration.reads.panels import limit_rows, others_here, rule_words, settin
 from calibration.reads.result import result_page
 from calibration.reads.sheet import fitted_at
 from calibration.reads.words import proves_words
-from calibration.views.pages import Link, Pager
 
 REFUSED = 422
 
 
-def filter_of(request: HttpRequest, desk: Desk) -> tuple[CheckFilter, int, dict[str, Any]]:
-    """Return the filter a link asks for, its page, and the parts of its address."""
+def filter_of(request: HttpRequest, desk: Desk) -> tuple[CheckFilter, Asked]:
+    """Return the filter that a link asks for, and the link."""
     form = CheckFilterForm(request.GET)
     form.is_valid()
     asked = form.cleaned_data
     position = position_for(desk, asked["tag"]) if asked.get("tag") else None
     lot = lot_for(desk, asked["lot"]) if asked.get("lot") else None
-    names = ("tag", "lot", "asset", "method", "verdict")
-    parts = {name: asked.get(name) for name in names}
     which = CheckFilter(
         position=position,
         verdict=asked.get("verdict") or "",
@@ -50,49 +48,30 @@ def filter_of(request: HttpRequest, desk: Desk) -> tuple[CheckFilter, int, dict[
         reference=asset_for(desk, asked["asset"]) if asked.get("asset") else None,
         method=asked.get("method") or "",
     )
-    return which, asked.get("page") or 1, {name: value for name, value in parts.items() if value}
-
-
-def _url(parts: dict[str, Any], **other: Any) -> str:
-    query = urlencode({name: value for name, value in {**parts, **other}.items() if value})
-    return f"{reverse('calibration:checks')}?{query}" if query else reverse("calibration:checks")
-
-
-def _file_url(name: str, parts: dict[str, Any]) -> str:
-    where = reverse(f"calibration:{name}")
-    return f"{where}?{urlencode(parts)}" if parts else where
+    names = ("tag", "lot", "asset", "method", "verdict")
+    return which, Asked(
+        chosen={name: str(asked.get(name) or "") for name in names},
+        number=page_number(request.GET.get("page", "1")),
+        words={"verdict": {"": "All", **VERDICTS}, "method": {"": "Every kind", **dict(methods_used(desk.site))}},
+    )
 
 
 @require_safe
 @for_roles(READERS)
 def checks(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Signed checks, newest first, and the tags where one may be begun."""
-    which, number, parts = filter_of(request, desk)
-    page = check_page(desk.site, which, number=number)
-    links = [
-        Link(word, _url(parts, verdict=key), which.verdict == key) for key, word in {"": "All", **VERDICTS}.items()
-    ]
-    kinds = [
-        Link(word, _url(parts, method=key), which.method == key)
-        for key, word in (("", "Every kind"), *methods_used(desk.site))
-    ]
-    pager = Pager(
-        first=page.first,
-        last=page.first + len(page.rows) - 1 if page.rows else 0,
-        total=f"{(number - 1) * PAGE + len(page.rows)}{'+' if page.more else ''}",
-        before_url=_url(parts, page=number - 1) if number > 1 else "",
-        after_url=_url(parts, page=number + 1) if page.more else "",
-    )
+    which, asked = filter_of(request, desk)
+    shown, pager = asked.cut(listed_checks(desk.site, which), files=False)
+    kinds = asked.links("method")
+    files = {name: f"{reverse(f'calibration:checks-{name}')}{asked.url()}" if shown else "" for name in ("csv", "xlsx")}
     context = {
-        "page": page,
-        "pager": pager,
-        "links": links,
+        "rows": tuple(rows_of(shown)),
+        "pager": replace(pager, csv_url=files["csv"], xlsx_url=files["xlsx"]),
+        "links": asked.links("verdict"),
         "kinds": kinds if len(kinds) > 2 else (),
         "which": which,
-        "places": places(desk.site) if not parts else (),
+        "places": () if asked.is_filtered or asked.number != 1 else places(desk.site),
         "may_check": may_check(desk),
-        "csv_url": _file_url("checks-csv", parts) if page.rows else "",
-        "xlsx_url": _file_url("checks-xlsx", parts) if page.rows else "",
         "all_url": reverse("calibration:checks"),
     }
     return render(request, "calibration/checks.html", context)

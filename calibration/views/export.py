@@ -17,7 +17,7 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 @for_roles(READERS)
 def checks_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The checks that a filter asks for: one row a signed set, days and times in ISO form."""
-    which, _, _ = filter_of(request, desk)
+    which, _ = filter_of(request, desk)
     answer = HttpResponse(csv_of(desk.site, which), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="{_name(which, desk)}.csv"'
     return answer
@@ -27,7 +27,7 @@ def checks_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
 @for_roles(READERS)
 def checks_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The same as a spreadsheet."""
-    which, _, _ = filter_of(request, desk)
+    which, _ = filter_of(request, desk)
     answer = HttpResponse(xlsx_of(desk.site, which), content_type=XLSX)
     answer["Content-Disposition"] = f'attachment; filename="{_name(which, desk)}.xlsx"'
     return answer

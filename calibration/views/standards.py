@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from assets.lists import asked_of, file_of
 from assets.models import FitForUse
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, asset_for, for_roles
 from calibration.actions.certificates import accept_certificate, withdraw_fitness
@@ -15,7 +16,15 @@ from calibration.forms.standards import CertificateForm, LotFactForm, LotForm, U
 from calibration.models import StandardKind
 from calibration.permissions import lot_for
 from calibration.reads.custody import away_at
-from calibration.reads.lots import families, lot_rows, lot_view, relied_on
+from calibration.reads.lots import lot_view, relied_on
+from calibration.reads.standard_list import (
+    FAMILY_WORDS,
+    SHOWN,
+    STANDARD_COLUMNS,
+    families,
+    listed_standards,
+    standard_cells,
+)
 
 REFUSED = 422
 ASSIGNED = ("turbidity block", "chlorine standard", "absorbance standard")
@@ -26,10 +35,21 @@ ASSIGNED = ("turbidity block", "chlorine standard", "absorbance standard")
 @for_roles(READERS)
 def standards(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The standards of the site by family, and whether each may be used."""
+    asked = asked_of(request, show=SHOWN, family=FAMILY_WORDS, find=None)
+    rows = listed_standards(desk.site, desk.today, shown=asked["show"], family=asked["family"], find=asked["find"])
+    if asked.file:
+        return file_of(asked, desk, "standards", STANDARD_COLUMNS, standard_cells(rows))
+    shown, pager = asked.cut(rows)
     context = {
-        "families": families(desk.site, desk.today),
-        "gone": lot_rows(desk.site, desk.today, gone=True),
-        "away": away_at(desk.site, desk.today),
+        "families": families(shown),
+        "pager": pager,
+        "shows": asked.links("show"),
+        "kinds": asked.links("family"),
+        "finder": asked.finder("Lot or instrument"),
+        "gone": asked["show"] == "gone",
+        "filtered": asked.is_filtered,
+        "narrowed": asked["family"],
+        "away": () if asked.is_filtered else away_at(desk.site, desk.today),
         "may_register": desk.may(SUPERVISORS),
         "may_write": desk.may(OPERATORS),
         "no_tables": not StandardKind.objects.exists(),

@@ -20,7 +20,7 @@ from calibration.actions.drafts import begin_draft
 from calibration.models import CheckReview, Draft
 from calibration.permissions import check_for
 from calibration.reads import begin_path, review_panel, tag_panel, today_panel
-from calibration.reads.checks import CheckFilter, check_page, places
+from calibration.reads.checks import CheckFilter, listed_checks, places, rows_of
 from calibration.reads.lots import lot_rows, relied_on
 from calibration.reads.result import result_page
 from maintenance.models import Occurrence
@@ -280,7 +280,7 @@ def queries(read: Any) -> int:
 
 def test_lists_take_the_same_number_of_queries_for_2_and_for_20(bench: Bench, clock: Clock) -> None:
     reads = {
-        "checks": lambda: check_page(bench.site, CheckFilter()),
+        "checks": lambda: list(rows_of(listed_checks(bench.site, CheckFilter()))),
         "places": lambda: places(bench.site),
         "tag": lambda: tag_panel(desk_of(bench), bench.position),
         "today": lambda: today_panel(desk_of(bench)),
