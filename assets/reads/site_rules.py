@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from assets.compute.site_rules import RULES, InForce, Rule
 from assets.models import Holiday, Position, Production, Setting, Site
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
+from assets.queries import PositionQuerySet, ProductionQuerySet
 
 DAYS_BACK = dt.timedelta(days=14)
 YEARS_AHEAD = dt.timedelta(days=400)
@@ -106,14 +109,52 @@ def running_page(desk: Desk, now: dt.datetime) -> RunningPage:
         .filter(site=desk.site)
         .select_related("position", "from_by", "to_by")
     )
-    ever = Production.objects.standing().filter(site=desk.site, position__isnull=False).values("position")
-    units = [None, *Position.objects.filter(pk__in=ever).standing().in_walking_order()]
+    of_unit: dict[int | None, list[Production]] = defaultdict(list)
+    for row in rows:
+        of_unit[row.position_id].append(row)
     shown = tuple(
         RunningUnit(
             unit=unit,
-            now=next((row for row in rows if row.position == unit and row.to_at is None), None),
-            stretches=tuple(row for row in rows if row.position == unit),
+            now=next((row for row in of_unit[unit.pk if unit else None] if row.to_at is None), None),
+            stretches=tuple(of_unit[unit.pk if unit else None]),
         )
-        for unit in units
+        for unit in (None, *_units(desk.site))
     )
     return RunningPage(shown, desk.may(OPERATORS), desk.may(SUPERVISORS))
+
+
+RUNNING_SHOWN = {"": "The last 14 days", "every": "Every stretch"}
+RUNNING_COLUMNS = ("unit", "from", "written by", "to", "ended by", "withdrawn", "because")
+
+
+def _units(site: Site) -> PositionQuerySet:
+    """Units of which running was ever written."""
+    ever = Production.objects.standing().filter(site=site, position__isnull=False).values("position")
+    return Position.objects.filter(pk__in=ever).standing().in_walking_order()
+
+
+def unit_words(site: Site) -> dict[str, str]:
+    """Return the plant and its units that ever ran, as the words of a filter."""
+    return {"": "Everything", "plant": "The whole plant", **{str(unit.pk): unit.tag for unit in _units(site)}}
+
+
+def stretches_of(site: Site, unit: str) -> ProductionQuerySet:
+    """Return every stretch of a unit ('plant', its key, '' for all), withdrawn ones too, the newest first."""
+    rows = Production.objects.filter(site=site).select_related("position", "from_by", "to_by")
+    if unit:
+        rows = rows.filter(position__isnull=True) if unit == "plant" else rows.filter(position=int(unit))
+    return rows.order_by("-from_at", "-pk")
+
+
+def stretch_cells(rows: Iterable[Production], zone: dt.tzinfo) -> Iterator[tuple[str, ...]]:
+    """Yield the cells of a file for stretches."""
+    for row in rows:
+        yield (
+            *(row.position.tag if row.position else "the whole plant", _iso(row.from_at, zone), row.from_by.name),
+            *(_iso(row.to_at, zone), row.to_by.name if row.to_by else "", _iso(row.withdrawn_at, zone)),
+            row.withdrawn_because or "",
+        )
+
+
+def _iso(at: dt.datetime | None, zone: dt.tzinfo) -> str:
+    return at.astimezone(zone).strftime("%Y-%m-%d %H:%M") if at is not None else ""

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from assets import actions
 from assets.compute.site_rules import BY_NAME
 from assets.forms.site_rules import BecauseForm, HolidayForm, RuleForm, StartForm, StopForm
+from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, holiday_for, running_for
 from assets.reads import site_rules as reads
 from assets.views.form_page import FormPage, answered, posted
@@ -105,8 +106,21 @@ def holiday_withdraw(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 @require_safe
 @for_roles(READERS)
 def running(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """When the plant and its units made water."""
-    return render(request, "assets/running.html", {"page": reads.running_page(desk, timezone.now())})
+    """When the plant and its units made water: the last fortnight, or by a link every stretch."""
+    asked = asked_of(request, show=reads.RUNNING_SHOWN, unit=reads.unit_words(desk.site))
+    rows = reads.stretches_of(desk.site, asked["unit"])
+    if asked.file:
+        return file_of(asked, desk, "running", reads.RUNNING_COLUMNS, reads.stretch_cells(rows, desk.site.zone))
+    every = bool(asked["show"])
+    shown, pager = asked.cut(rows if every else ())
+    context = {
+        "page": None if every else reads.running_page(desk, timezone.now()),
+        "rows": shown,
+        "pager": pager,
+        "shows": asked.links("show"),
+        "units": asked.links("unit") if every else (),
+    }
+    return render(request, "assets/running.html", context)
 
 
 @for_roles(OPERATORS)
