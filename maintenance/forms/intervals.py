@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
 
-from assets.compute.units import UNITS
+from assets.compute.units import UNITS, codes_for
 from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
 from assets.models import Position
 from assets.permissions import Desk
 from maintenance.actions.routines import Interval
-from maintenance.compute.presets import BY_KEY, PRESETS
+from maintenance.compute.presets import BY_KEY, PRESETS, Preset
+from maintenance.compute.season import LEAP_YEAR
+from maintenance.compute.worked import Kind
+from maintenance.forms.seasons import DayOfYear
+from maintenance.forms.worked_out import WorkedOutBoxes
 from maintenance.models import PlanTerm
 from maintenance.models.routines import BY_READING, Mode, Unit
 
@@ -41,7 +46,9 @@ def whole(label: str, *, high: int, unit: str = "", hint: str = "", low: int = 0
 
 
 class IntervalForm(KeyedForm):
-    """How often, with the days allowed around it; one offered, or one written."""
+    """How often, with the days allowed around it; one offered, or one written; or limits of a value worked out."""
+
+    term: PlanTerm | None = None
 
     preset = forms.ChoiceField(label="Interval, offered", required=False, help_text="Each names where it comes from.")
     mode = forms.ChoiceField(
@@ -73,6 +80,12 @@ class IntervalForm(KeyedForm):
     low = TypedNumber(label="Lowest good value", required=False, hint="On a condition")
     high = TypedNumber(label="Highest good value", required=False, hint="On a condition")
     answer_days = whole("Days to answer", high=366, hint="From the day it was seen outside.")
+    season_first = DayOfYear(
+        label="Owed only from", required=False, hint="First day of its season, each year; like 1 May."
+    )
+    season_last = DayOfYear(
+        label="Up to", required=False, hint="Last day of its season, that day too; like 30 September."
+    )
     while_running = forms.BooleanField(label="It is owed only while the unit runs", required=False)
     bench = forms.BooleanField(label="Work on it out of its place, on the bench, counts", required=False)
     by_rule = forms.BooleanField(
@@ -88,22 +101,46 @@ class IntervalForm(KeyedForm):
     # What is asked only of some ways to count; folded away unless one of them is chosen or something is written there.
     SOME = (
         *("early_percent", "late_percent", "spacing", "reads", "reads_at", "reads_unit", "use_every", "use_early"),
-        *("use_late", "low", "high", "answer_days", "while_running", "bench"),
+        *("use_late", "low", "high", "answer_days", "season_first", "season_last", "while_running", "bench"),
+    )
+    # What a value that is worked out is not asked: it is a condition, and its readings have boxes of their own.
+    NOT_WORKED = (
+        *("preset", "mode", "every", "unit", "anchor", "early", "late", "early_percent", "late_percent", "spacing"),
+        *("reads", "reads_at", "use_every", "use_early", "use_late"),
     )
 
-    def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, desk: Desk, kind: Kind | None = None, offered: Preset | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         tags = Position.objects.at(desk.site).standing().in_walking_order()
         self.fields["reads_at"].queryset = tags  # type: ignore[attr-defined]
         self.fields["reads_unit"].choices = [("", "Choose"), *((u.code, u.code) for u in UNITS)]  # type: ignore[attr-defined]
         for name in ("use_every", "use_early", "use_late", "low", "high"):
             self.fields[name].decimal_mark = desk.site.decimal_mark  # type: ignore[attr-defined]
-        offered = [(preset.key, f"{preset.words} ({preset.source})") for preset in PRESETS]
-        self.fields["preset"].choices = [("", "None of these; written below"), *offered]  # type: ignore[attr-defined]
+        choices = [(preset.key, f"{preset.words} ({preset.source})") for preset in PRESETS]
+        self.fields["preset"].choices = [("", "None of these; written below"), *choices]  # type: ignore[attr-defined]
+        if offered is not None:
+            # Its numbers stand in the boxes; another one beside them would leave open which is meant.
+            del self.fields["preset"]
+            for name, value in boxes_of(offered).items():
+                self.initial.setdefault(name, value)
+        self.worked: WorkedOutBoxes | None = None
+        if kind is not None:
+            for name in self.NOT_WORKED:
+                self.fields.pop(name, None)
+            self.fields["reads_unit"].choices = [("", "Choose"), *((u, u) for u in codes_for(kind.unit))]  # type: ignore[attr-defined]
+            self.worked = WorkedOutBoxes(self, kind, desk.site, self.term)
 
     def clean(self) -> dict[str, Any]:
         """Fill what was left empty from the offered interval; without one, ask for it."""
         typed = super().clean() or {}
+        if self.worked is not None:
+            for box, sentence in self.worked.faults(typed):
+                self.add_error(box, sentence)
+            if not typed.get("source") and "source" not in self.errors:
+                self.add_error("source", "Write where the limits come from; “from memory” is an answer.")
+            return typed
         offered = BY_KEY.get(typed.get("preset") or "")
         asked = {"mode": "how it counts", "every": "the number", "unit": "the unit"}
         for name, word in asked.items() if typed.get("mode") not in WITHOUT_DAYS else ():
@@ -129,6 +166,8 @@ class IntervalForm(KeyedForm):
     def interval(self) -> Interval:
         """The interval as chosen or written; what is written wins."""
         typed = self.cleaned_data
+        if self.worked is not None:
+            return self._worked_out(self.worked)
         offered = BY_KEY.get(typed.get("preset") or "")
         by_rule = typed["by_rule"] or bool(offered and offered.by_rule)
         mode = typed["mode"] or (offered.mode if offered else "")
@@ -144,10 +183,54 @@ class IntervalForm(KeyedForm):
             early_percent=typed["early_percent"],
             late_percent=None if by_rule else typed["late_percent"],
             spacing=typed["spacing"] if mode == Mode.PERIOD else None,
-            while_running=typed["while_running"] or None,
-            bench=typed["bench"] or None,
-            **_read(typed, mode),
+            **self._shared(offered),
+            **_read(_with_offered(typed, offered), mode),
         )
+
+    def _shared(self, offered: Preset | None) -> dict[str, Any]:
+        """What any way to count asks: the season, whether it is owed only while the unit runs, work on the bench."""
+        typed = self.cleaned_data
+        own = boxes_of(offered) if offered is not None else {}
+        seasons = {name: typed[name] for name in ("season_first", "season_last")}
+        if not any(seasons.values()):
+            seasons = {name: own.get(name) for name in seasons}
+        return {**seasons, "while_running": typed["while_running"] or None, "bench": typed["bench"] or None}
+
+    def _worked_out(self, worked: WorkedOutBoxes) -> Interval:
+        typed = self.cleaned_data
+        return Interval(
+            mode=Mode.CONDITION,
+            source=typed["source"],
+            early=0,
+            by_rule=typed["by_rule"],
+            reads_unit=typed["reads_unit"],
+            low=typed["low"],
+            high=typed["high"],
+            answer_days=typed["answer_days"],
+            worked_out=worked.typed(typed),
+            **self._shared(None),
+        )
+
+
+def _with_offered(typed: dict[str, Any], offered: Preset | None) -> dict[str, Any]:
+    """What is typed, and where nothing is, what the offered interval says."""
+    own = boxes_of(offered) if offered is not None else {}
+    return {name: own.get(name, value) if value in (None, "") else value for name, value in typed.items()}
+
+
+def boxes_of(preset: Preset) -> dict[str, Any]:
+    """What the boxes of an interval say for an offered one."""
+    names = (
+        *("mode", "early", "late", "by_rule", "source", "reads", "reads_unit", "use_every", "use_early", "use_late"),
+        *("low", "high", "answer_days"),
+    )
+    found = {name: getattr(preset, name) for name in names}
+    if preset.mode not in WITHOUT_DAYS:
+        found |= {"every": preset.every, "unit": preset.unit}
+    if preset.season is not None:
+        first, last = (dt.date(LEAP_YEAR, *day) for day in (preset.season.first, preset.season.last))
+        found |= {"season_first": first, "season_last": last}
+    return found
 
 
 def _read(typed: dict[str, Any], mode: str) -> dict[str, Any]:
@@ -170,16 +253,30 @@ class TermForm(IntervalForm):
     from_day = TypedDay(label="From", hint="Today or later; it never works backwards.")
     why = forms.CharField(label="Reason of the change", max_length=200)
 
-    def __init__(self, *args: Any, term: PlanTerm, desk: Desk, **kwargs: Any) -> None:
-        super().__init__(*args, desk=desk, **kwargs)
+    def __init__(
+        self,
+        *args: Any,
+        term: PlanTerm,
+        desk: Desk,
+        kind: Kind | None = None,
+        offered: Preset | None = None,
+        **kwargs: Any,
+    ) -> None:
+        self.term = term
+        super().__init__(*args, desk=desk, kind=kind, offered=offered, **kwargs)
         # The interval in force stands in the boxes; an offered one beside it would leave open which is meant.
-        del self.fields["preset"]
-        self.fields["mode"].choices = Mode.choices  # type: ignore[attr-defined]
-        for name in ("mode", "source"):
-            self.fields[name].required = True
+        self.fields.pop("preset", None)
+        self.fields["source"].required = True
+        if kind is None:
+            self.fields["mode"].choices = Mode.choices  # type: ignore[attr-defined]
+            self.fields["mode"].required = True
         self.today = desk.today
+        # Of another value, or of none that is worked out any more, neither name nor limits hold.
+        same = term.computes == (kind.code if kind is not None else "")
+        of_value = () if same else ("reads", "reads_at", "reads_unit", "low", "high")
         for name in ("mode", "every", "unit", "anchor", "early", "late", "by_rule", "source", *self.SOME):
-            self.initial.setdefault(name, getattr(term, name))
+            if name not in of_value:
+                self.initial.setdefault(name, getattr(term, name))
         self.initial.setdefault("from_day", desk.today)
 
     def clean_from_day(self) -> Any:

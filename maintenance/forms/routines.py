@@ -10,6 +10,8 @@ from assets.inputs import KeyedForm, TypedMoment
 from assets.models import Asset, Position
 from assets.permissions import Desk
 from maintenance.actions.routines import Work
+from maintenance.compute.presets import Preset
+from maintenance.compute.worked import Kind
 from maintenance.forms.intervals import IntervalForm, whole
 from maintenance.models.routines import Follows, PlanKind
 
@@ -39,8 +41,12 @@ class RoutineForm(IntervalForm):
 
     field_order = ["position", "asset", "kind", "title", "minutes", "follows", "preset"]
 
-    def __init__(self, *args: Any, desk: Desk, **kwargs: Any) -> None:
-        super().__init__(*args, desk=desk, **kwargs)
+    def __init__(
+        self, *args: Any, desk: Desk, kind: Kind | None = None, offered: Preset | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, desk=desk, kind=kind, offered=offered, **kwargs)
+        if offered is not None:
+            self.initial.update({"kind": offered.kind, "title": offered.title})
         tags = Position.objects.at(desk.site).standing().in_walking_order()
         self.fields["position"].queryset = tags  # type: ignore[attr-defined]
         self.fields["asset"].queryset = Asset.objects.at(desk.site).standing()  # type: ignore[attr-defined]

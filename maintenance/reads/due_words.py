@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from assets.compute.rounding import as_typed
-from maintenance.compute.schedule import NEVER, OUTSIDE_LIMITS, Ended, State, StoredTurn, state_of_row
+from maintenance.compute.schedule import NEVER, OUTSIDE_LIMITS, Ended, Season, State, StoredTurn, state_of_row
 
 
 class Stored(Protocol):
@@ -114,6 +114,12 @@ def _word(row: Stored, state: State, day: dt.date) -> str:
     if state is State.DONE and row.ended_on is not None and row.ended_on > row.latest:
         return f"Done, late by {counted((row.ended_on - row.due).days, 'day')}"
     return state.value.capitalize()
+
+
+def out_of_season(season: Season) -> Shown:
+    """Word and shape of a routine of which nothing is owed now: out of season until 1 May."""
+    words = season.off_words
+    return Shown(f"{words[:1].upper()}{words[1:]}", *_SHAPES[State.NOT_YET])
 
 
 def by_use(row: Stored) -> str:

@@ -15,7 +15,9 @@ from maintenance.compute.schedule import READ_THE_METER
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
 from maintenance.reads.due_facts import Known, known_of
 from maintenance.reads.due_rows import LastDone, last_done
-from maintenance.reads.due_words import Shown, by_use, counted, due_day, shown_as, state_of
+from maintenance.reads.due_words import Shown, by_use, counted, due_day, out_of_season, shown_as, state_of
+from maintenance.reads.stretch_facts import season_of
+from maintenance.reads.values_seen import ValuesSeen, values_seen
 
 TURNS = 60  # turns shown on the page of a routine, the newest
 
@@ -92,12 +94,21 @@ def _row(plan: Plan, term: PlanTerm | None, item: Occurrence | None, last: LastD
         interval=term.interval if term else "",
         matters=position.matters_for if position else "other",
         due=due_day(item) if item else None,
-        state=shown_as(item, state_of(item, today), today) if item else None,
+        state=_state(item, term, today),
         begin=item.pk if item else None,
         last=last,
         why=item.why if item else "",
         by_use=by_use(item) if item else "",
     )
+
+
+def _state(item: Occurrence | None, term: PlanTerm | None, today: dt.date) -> Shown | None:
+    """Word and shape of the earliest due item; out of season those of the season, for nothing is owed then."""
+    season = season_of(term) if term is not None else None
+    state = state_of(item, today) if item is not None else None
+    if season is not None and not season.covers(today) and state in (None, schedule.State.NOT_YET):
+        return out_of_season(season)
+    return shown_as(item, state, today) if item is not None and state is not None else None
 
 
 def plans_at(position: Position) -> list[Plan]:
@@ -145,6 +156,7 @@ class RoutineView:
     records: tuple[RecordRow, ...]
     terms: tuple[PlanTerm, ...]
     term: PlanTerm | None
+    values: ValuesSeen | None
 
 
 def routine_view(plan: Plan, today: dt.date) -> RoutineView:
@@ -154,12 +166,14 @@ def routine_view(plan: Plan, today: dt.date) -> RoutineView:
     stored = dict(Occurrence.objects.filter(plan=plan).values_list("turn", "pk"))
     terms = tuple(plan.terms.select_related("recorded_by").order_by("-from_day", "-id"))
     turns = [_turn(turn, known, today, stored.get(turn.key)) for turn in replay.turns]
+    term = _terms_now([plan.pk], today).get(plan.pk)
     return RoutineView(
         row=routine_rows([plan], today)[0],
         turns=tuple(reversed(turns[-TURNS:])),
         records=_records(plan, {fate.act: fate for fate in replay.fates}),
         terms=terms,
-        term=_terms_now([plan.pk], today).get(plan.pk),
+        term=term,
+        values=values_seen(plan, term),
     )
 
 

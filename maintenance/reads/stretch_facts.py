@@ -37,11 +37,12 @@ def term_of(row: PlanTerm) -> schedule.Term:
         bench=bool(row.bench),
         use=_use(row),
         limits=limits_of(row) if row.mode == Mode.CONDITION else None,
-        season=_season(row),
+        season=season_of(row),
     )
 
 
-def _season(row: PlanTerm) -> schedule.Season | None:
+def season_of(row: PlanTerm) -> schedule.Season | None:
+    """The season of a term, None where it is owed all the year."""
     if row.season_first is None or row.season_last is None:
         return None
     return schedule.Season(

@@ -20,6 +20,7 @@ urlpatterns: list[URLPattern] = [
     path("upkeep/", due.due, name="due"),
     path("upkeep/routines/", routines.routines, name="routines"),
     path("upkeep/routines/new/", routines.routine_new, name="routine-new"),
+    path("upkeep/routines/offered/", routines.routines_offered, name="routines-offered"),
     path("upkeep/routines/<int:pk>/", routines.routine, name="routine"),
     path("upkeep/routines/<int:pk>/interval/", routines.term_new, name="term-new"),
     path("upkeep/routines/<int:pk>/retire/", routines.routine_retire, name="routine-retire"),

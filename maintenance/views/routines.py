@@ -10,6 +10,9 @@ from django.views.decorators.http import require_http_methods, require_safe
 from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
 from maintenance.actions import routines as actions
+from maintenance.compute.presets import BY_KEY, GROUPS, Preset
+from maintenance.compute.worked import BY_CODE as KIND_BY_CODE
+from maintenance.compute.worked import KINDS, Kind
 from maintenance.forms.intervals import TermForm
 from maintenance.forms.routines import RetireForm, RoutineForm
 from maintenance.models import Plan
@@ -68,13 +71,23 @@ def routine(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     return render(request, "maintenance/routines/routine.html", context)
 
 
+@require_safe
+@for_roles(SUPERVISORS)
+def routines_offered(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Routines that are offered, each with where it comes from and a link that fills the form with it."""
+    context = {"groups": GROUPS, "tag": request.GET.get("tag", "")}
+    return render(request, "maintenance/routines/offered.html", context)
+
+
 @require_http_methods(["GET", "POST"])
 @for_roles(SUPERVISORS)
 def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
-    """Register a routine."""
+    """Register a routine; the address may name its tag, an offered routine, or what is worked out."""
     tag = request.GET.get("tag", "")
     start = {"position": position_by_code(desk, tag).pk} if tag else {}
-    form = RoutineForm(typed(request), desk=desk, initial=start)
+    offered = _offered(request)
+    kind = _kind(request, offered.computes if offered is not None else "")
+    form = RoutineForm(typed(request), desk=desk, initial=start, kind=kind, offered=offered)
     page = OneForm(
         form=form,
         title="Register a routine",
@@ -88,8 +101,25 @@ def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
         do=lambda: actions.register_routine(
             site=desk.site, target=form.target, work=form.work, interval=form.interval, by=desk.person
         ).get_absolute_url(),
+        more={"kinds": KINDS, "tag": tag, "offered": offered},
     )
     return answered(request, desk, page)
+
+
+def _offered(request: HttpRequest) -> Preset | None:
+    """The offered routine that the address names."""
+    key = request.GET.get("preset", "")
+    if key and key not in BY_KEY:
+        raise Http404("No routine of this name is offered.")
+    return BY_KEY.get(key)
+
+
+def _kind(request: HttpRequest, otherwise: str) -> Kind | None:
+    """What is worked out, as the address asks; `none` turns back to a reading."""
+    code = request.GET.get("computes", otherwise)
+    if code and code != "none" and code not in KIND_BY_CODE:
+        raise Http404("Nothing of this name is worked out.")
+    return KIND_BY_CODE.get(code)
 
 
 def _standing(desk: Desk, pk: int) -> Plan:
@@ -105,7 +135,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Give a routine another interval."""
     plan = _standing(desk, pk)
     term = plan.terms.order_by("-from_day", "-id")[0]
-    form = TermForm(typed(request), term=term, desk=desk)
+    form = TermForm(typed(request), term=term, desk=desk, kind=_kind(request, term.computes))
     page = OneForm(
         form=form,
         title=f"Change the interval: {plan}",
@@ -123,6 +153,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
             why=form.cleaned_data["why"],
             by=desk.person,
         ).plan.get_absolute_url(),
+        more={"kinds": KINDS},
     )
     return answered(request, desk, page)
 
