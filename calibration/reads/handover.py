@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
+from assets.compute.readings.facts import day_named, moment_named
 from assets.models import Person, Site
 from calibration.models import Check, Lot
 from calibration.reads.checks import rows_of, with_sets
@@ -44,7 +45,7 @@ def tell_checks(site: Site, by: Person, since: dt.datetime, until: dt.datetime) 
 def _of_clock(clock: Clock) -> Told:
     zone, place = clock.position.site.zone, clock.position
     due = clock.next_grab
-    grab = f"Next grab sample by {due.astimezone(zone):%Y-%m-%d %H:%M}. " if due is not None else ""
+    grab = f"Next grab sample by {moment_named(due.astimezone(zone))}. " if due is not None else ""
     return Told(
         part=CARRIED,
         kind=clock.shown.word,
@@ -52,7 +53,9 @@ def _of_clock(clock: Clock) -> Told:
         tag=place.tag,
         code=place.label_code,
         matters_for=place.matters_for,
-        title=f"Out since {clock.since.astimezone(zone):%Y-%m-%d %H:%M}, back by the end of {clock.last_day}"[:200],
+        title=f"Out since {moment_named(clock.since.astimezone(zone))}, back by the end of {day_named(clock.last_day)}"[
+            :200
+        ],
         text=f"{grab}{clock.said.capitalize()}; {clock.because}."[:400],
         path=clock.url,
     )

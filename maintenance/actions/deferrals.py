@@ -6,6 +6,7 @@ import datetime as dt
 
 from assets import history
 from assets.compute.canonical import digest
+from assets.compute.readings.facts import day_named
 from assets.errors import Reason, Refusal, Stale
 from assets.history import UPKEEP, Act
 from assets.models import Person
@@ -78,7 +79,7 @@ def decide_deferral(*, deferral: Deferral, approved: bool, because: str, proof: 
                 raise Refusal(refused)
             if proof is None:
                 raise Refusal("Type your PIN or your password to sign.", field="proof")
-            meaning = f"I approve that {plan.title} is put off to {deferral.to_day}."
+            meaning = f"I approve that {plan.title} is put off to {day_named(deferral.to_day)}."
             told = [deferral.pk, deferral.turn, deferral.to_day, deferral.risk]
             sign(act, site=plan.site, person=by, proof=proof, meaning=meaning, digest=digest(told))
         act.close(

@@ -9,6 +9,7 @@ from django.db.models import Q
 
 from assets import history
 from assets.compute.numbers import NotANumber, read_number
+from assets.compute.readings.facts import day_named
 from assets.compute.units import UnknownUnit, unit_of
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
@@ -53,7 +54,9 @@ def end_pause(*, pause: Pause, to_day: dt.date, by: Person) -> Pause:
     site = pause.site
     must_have_role(by, site, SUPERVISORS, to="end a pause")
     if to_day < pause.from_day:
-        raise Refusal(f"Until: the pause began on {pause.from_day}; give that day or a later one.", field="to_day")
+        raise Refusal(
+            f"Until: the pause began on {day_named(pause.from_day)}; give that day or a later one.", field="to_day"
+        )
     with history.act(site=site, by=by) as act:
         history.lock_site(UPKEEP, site)
         act.close(pause, to_day=to_day, to_recorded_at=act.at, to_recorded_by=by)
@@ -86,7 +89,9 @@ def end_fulfils(*, declared: AlsoFulfils, to_day: dt.date, by: Person) -> AlsoFu
     site = declared.plan.site
     must_have_role(by, site, SUPERVISORS, to="say what a routine fulfils")
     if to_day < declared.from_day:
-        raise Refusal(f"From: it counted from {declared.from_day}; give that day or a later one.", field="to_day")
+        raise Refusal(
+            f"From: it counted from {day_named(declared.from_day)}; give that day or a later one.", field="to_day"
+        )
     with history.act(site=site, by=by) as act:
         history.lock_site(UPKEEP, site)
         act.close(declared, to_day=to_day, to_recorded_at=act.at, to_recorded_by=by)

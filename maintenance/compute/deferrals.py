@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from assets.compute.readings.facts import day_named
 from maintenance.compute.turn import NEVER, Ended, Kind, Turn
 
 
@@ -47,9 +48,9 @@ def refused(turn: Turn, to_day: date, on: date) -> str:
     if turn.own_due == NEVER:
         return "It is not due by its meter yet, so there is nothing to put off."
     if to_day <= max(on, turn.own_due):
-        return f"Give a day after {max(on, turn.own_due)}; it is due on {turn.own_due}."
+        return f"Give a day after {day_named(max(on, turn.own_due))}; it is due on {day_named(turn.own_due)}."
     if turn.missed_from is not None and to_day >= turn.missed_from:
-        return f"The next one is due on {turn.missed_from}; it can be put off until the day before at most."
+        return f"The next one is due on {day_named(turn.missed_from)}; it can be put off until the day before at most."
     return ""
 
 

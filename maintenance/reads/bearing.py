@@ -12,8 +12,19 @@ from assets.compute.numbers import kept_number
 from assets.compute.units import OtherQuantity, UnknownUnit, convert
 from assets.models import Reading
 from assets.permissions import SUPERVISORS, Desk
-from maintenance.compute.schedule import READ_THE_METER, Need
-from maintenance.models import AlsoFulfils, Deferral, Lockout, NeedKind, Pause, Performance, Plan, Prerequisite
+from maintenance.compute.schedule import READ_THE_METER, Need, State
+from maintenance.models import (
+    AlsoFulfils,
+    Deferral,
+    Lockout,
+    NeedKind,
+    Occurrence,
+    Pause,
+    Performance,
+    Plan,
+    Prerequisite,
+)
+from maintenance.reads.due_words import state_of
 
 __all__ = ["READ_THE_METER", "Bearing", "NeedRow", "ReviewDeferrals", "bears_on", "needs_of", "review_deferrals"]
 
@@ -35,6 +46,7 @@ class Bearing:
     fulfilled_by: tuple[AlsoFulfils, ...]
     needs: tuple[NeedRow, ...]
     deferrals: tuple[Deferral, ...]
+    from_tomorrow: Deferral | None
 
 
 def bears_on(plan: Plan, today: dt.date) -> Bearing:
@@ -48,7 +60,20 @@ def bears_on(plan: Plan, today: dt.date) -> Bearing:
         fulfilled_by=tuple(also.filter(fulfils=plan).select_related("plan__position", "plan__asset")),
         needs=tuple(needs_of([plan]).get(plan.pk, ())),
         deferrals=tuple(plan.deferrals.select_related("asked_by", "decided_by")[:10]),
+        from_tomorrow=put_off_from_tomorrow(plan, today),
     )
+
+
+def overdue_now(plan: Plan, turn: str, today: dt.date) -> bool:
+    """Whether a turn is overdue today: approved then, a deferral counts from the day after (`compute.moved`)."""
+    item = Occurrence.objects.open().filter(plan=plan, turn=turn).first()
+    return item is not None and state_of(item, today) is State.OVERDUE
+
+
+def put_off_from_tomorrow(plan: Plan, today: dt.date) -> Deferral | None:
+    """Return the deferral approved today of a turn that was overdue already and stays so today; None where none was."""
+    rows = plan.deferrals.filter(approved=True, decided_on=today).select_related("decided_by").order_by("pk")
+    return next((row for row in rows if overdue_now(plan, row.turn, today)), None)
 
 
 def needs_of(plans: Sequence[Plan]) -> dict[int, list[NeedRow]]:

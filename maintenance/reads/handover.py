@@ -10,6 +10,7 @@ from django.db.models import Prefetch
 from django.urls import reverse
 
 from assets.compute.numbers import read_number
+from assets.compute.readings.facts import moment_named
 from assets.compute.units import convert
 from assets.models import Limit, Person, Production, Reading, Site
 from assets.permissions import OPERATORS, Desk
@@ -89,7 +90,7 @@ def _overrides(site: Site, by: Person) -> Iterator[Told]:
             code=one.position.label_code,
             machine=not one.position.measures,
             matters_for=one.matters_for,
-            title=f"{one.what}:{value}, ends {limit:%Y-%m-%d %H:%M}"[:200],
+            title=f"{one.what}:{value}, ends {moment_named(limit)}"[:200],
             text=f"{'' if mine else f'{one.owner.name} carries it. '}{seen}{rests}"[:400],
             path=one.get_absolute_url(),
         )

@@ -11,6 +11,7 @@ from assets.permissions import OPERATORS, Desk, for_roles
 from maintenance.actions.performances import correct_work, record_work
 from maintenance.forms.routines import CorrectionForm, PerformanceForm
 from maintenance.permissions.upkeep import occurrence_for, performance_for
+from maintenance.reads.bearing import put_off_from_tomorrow
 from maintenance.reads.due_rows import due_row
 from maintenance.reads.orders import hanging
 from maintenance.views.one_form import OneForm, answered, typed
@@ -48,6 +49,7 @@ def performance_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
             "row": due_row(item, desk.today),
             "locks": hanging(plan.position) if plan.position else (),
             "ended": item.ended != "open",
+            "from_tomorrow": put_off_from_tomorrow(plan, desk.today),
         },
     )
     return answered(request, desk, page)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from assets.compute.readings.facts import day_named
 from assets.inputs import KeyedForm
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, for_roles
 from assets.proofs import prove
 from maintenance.actions import deferrals, stretches
 from maintenance.forms import stretches as forms
 from maintenance.forms.orders import PressForm
-from maintenance.models import Plan
+from maintenance.models import Deferral, Plan
 from maintenance.permissions.upkeep import (
     deferral_for,
     fulfils_for,
@@ -22,6 +24,7 @@ from maintenance.permissions.upkeep import (
     pause_for,
     plan_for,
 )
+from maintenance.reads.bearing import overdue_now
 from maintenance.views.one_form import OneForm, OneProvenForm, answered, answered_proven, typed
 
 
@@ -80,7 +83,7 @@ def pause_end(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         "It is owed again",
         "routine.resumed",
         lambda: stretches.end_pause(pause=found, to_day=form.cleaned_data["to_day"], by=desk.person),
-        intro=f"It pauses since {found.from_day.isoformat()}, because {found.because}.",
+        intro=f"It pauses since {day_named(found.from_day)}, because {found.because}.",
     )
     return answered(request, desk, page)
 
@@ -182,6 +185,16 @@ def deferral_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     return answered(request, desk, page)
 
 
+def _from_tomorrow(asked: Deferral, today: dt.date) -> str:
+    """What an approval does not change: a due item that is overdue already stays overdue on the day of the approval."""
+    if not overdue_now(asked.plan, asked.turn, today):
+        return ""
+    return (
+        f". It is overdue already: approved now, it stays overdue today and is put off from tomorrow, "
+        f"{day_named(today + dt.timedelta(days=1))}."
+    )
+
+
 @require_http_methods(["GET", "POST"])
 @for_roles(SUPERVISORS)
 def deferral_approve(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
@@ -201,11 +214,11 @@ def deferral_approve(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
 
     page = OneProvenForm(
         form=form,
-        title=f"Put off to {found.to_day.isoformat()}: {found.plan}",
+        title=f"Put off to {day_named(found.to_day)}: {found.plan}",
         refused="It was not put off",
         button="Approve it",
         back=found.plan.get_absolute_url(),
-        intro=f"Asked by {found.asked_by.name}: {found.because}. Risk: {found.risk}",
+        intro=f"Asked by {found.asked_by.name}: {found.because}. Risk: {found.risk}{_from_tomorrow(found, desk.today)}",
         verb="deferral.decided",
         subject=found.plan,
         before=lambda: prove(desk.person, form.cleaned_data["proof"], site=desk.site),

@@ -15,6 +15,7 @@ from assets.models import Person, Position, Production, Role, Site
 from calibration.actions.drafts import begin_correction, keep_draft
 from calibration.reads import clocks
 from calibration.reads.clocks import Clock, clocks_at
+from calibration.reads.handover import tell_checks
 from maintenance.reads.handover import told_at
 from tests.conftest import Clock as Stopped
 from tests.make import make_asset, make_fitting, make_person, make_position, make_site
@@ -233,3 +234,13 @@ def test_a_grab_sample_is_written_from_the_panel(clock: Stopped, client: Client)
     answer = client.post(there, {"what": "turbidity", "entered": "0.11", "unit": "NTU", "face": "grab", "key": "k1"})
     assert answer.status_code == 302
     assert works.one.taken == 1
+
+
+def test_the_handover_tells_a_clock_with_days_as_every_page_writes_them(clock: Stopped) -> None:
+    at_the_plant(clock, 2026, 5, 22, 10, 0)
+    works = Works(clock)
+    start_running(site=works.site, unit=None, by=works.ruth)
+    works.taken_away()
+    told = [one for one in tell_checks(works.site, works.ruth, clock.now, clock.now) if one.key]
+    assert told[0].title == "Out since 22 May 2026, 10:00, back by the end of 29 May 2026"
+    assert told[0].text.startswith("Next grab sample by 22 May 2026, 14:00.")

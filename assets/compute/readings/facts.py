@@ -185,6 +185,16 @@ def when(moment: dt.datetime, now: dt.datetime) -> str:
     return f"{day} {here:%H:%M}"
 
 
+def day_named(day: dt.date) -> str:
+    """Write a day as every page does, for a text that is kept: 25 November 2026."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def moment_named(moment: dt.datetime) -> str:
+    """Write a moment, given in the site's zone, for a text that is kept: 25 November 2026, 14:05."""
+    return f"{day_named(moment.date())}, {moment:%H:%M}"
+
+
 def day_said(day: dt.date, seen_from: dt.date) -> str:
     """Write a day: 21 November, and its year where it is another one."""
     told = f"{day.day} {MONTHS[day.month - 1]}"

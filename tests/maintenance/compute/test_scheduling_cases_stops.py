@@ -177,7 +177,7 @@ def test_19_who_asks_does_not_approve() -> None:
 
 @pytest.mark.parametrize(
     ("to_day", "sentence"),
-    [("9 Apr", ""), ("10 Apr", "The next one is due on 2026-04-10"), ("10 Mar", "Give a day after 2026-03-10")],
+    [("9 Apr", ""), ("10 Apr", "The next one is due on 10 April 2026"), ("10 Mar", "Give a day after 10 March 2026")],
 )
 def test_19_it_is_put_off_until_the_day_before_the_next_one_at_most(to_day: str, sentence: str) -> None:
     turn = owed(MONTHLY_ON_THE_TENTH, "5 Mar")

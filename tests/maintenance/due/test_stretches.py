@@ -14,7 +14,7 @@ from assets.errors import NotAllowed, Refusal
 from assets.models import Person, Position, Role, Signature, Site
 from assets.reads.records import check_records
 from maintenance.actions.deferrals import ask_deferral, decide_deferral
-from maintenance.actions.nightly import compare_due_items
+from maintenance.actions.nightly import carry_forward, compare_due_items
 from maintenance.actions.routines import Interval
 from maintenance.actions.stretches import (
     NeedTyped,
@@ -27,6 +27,7 @@ from maintenance.actions.stretches import (
 )
 from maintenance.models import Deferral, Occurrence, Plan
 from maintenance.reads.bearing import needs_of
+from tests.assets.signed_in import browser_of
 from tests.conftest import Clock
 from tests.maintenance.due.running import at, by_hours, on, open_item, read, word
 from tests.make import make_person, make_position, proof_of
@@ -199,3 +200,30 @@ def test_the_number_of_queries_does_not_grow_with_the_routines(
         plans.append(make_plan(tag, by=ruth, interval=Interval(mode="running", source="x")))
     sited = list(Plan.objects.filter(pk__in=[plan.pk for plan in plans]).select_related("site").order_by("pk"))
     assert queries(sited[:3]) == queries(sited)
+
+
+def test_what_is_overdue_already_is_put_off_from_the_day_after_and_the_pages_say_so(
+    site: Site, ruth: Person, ines: Person, pump: Position, clock: Clock
+) -> None:
+    plan = make_plan(pump, by=ruth, interval=floating(30, early=0), title="Repack")
+    make_done(plan, at(site, 2, 8, 11), by=ines)
+    item, browser = open_item(plan), browser_of(ruth)
+    words = "it stays overdue today and is put off from tomorrow"
+    clock.now = at(site, 3, 10)
+    asked = ask_deferral(occurrence=item, to_day=on(3, 20), because="packing comes", risk="drips", by=ines)
+    approve = f"/upkeep/later/{asked.pk}/approve/"
+    # On the due day itself it is not overdue: approved then, it is put off at once.
+    assert words not in browser.get(approve).content.decode()
+    clock.now = at(site, 3, 12)
+    assert word(item, on(3, 12)) == "overdue"
+    page = browser.get(approve).content.decode()
+    assert f"approved now, {words}, 13 March 2026." in page
+    assert "Put off to 20 March 2026" in page
+    decide_deferral(deferral=asked, approved=True, because="", proof=proof_of(ruth), by=ruth)
+    record = f"/upkeep/due/{item.pk}/record/"
+    for where in (record, plan.get_absolute_url()):
+        assert f"It was overdue already, so {words}." in browser_of(ines).get(where).content.decode()
+    clock.now = at(site, 3, 13)
+    carry_forward(site=site, today=on(3, 13))
+    assert word(item, on(3, 13)) == "deferred"
+    assert words not in browser_of(ines).get(record).content.decode()

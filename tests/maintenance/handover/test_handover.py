@@ -130,6 +130,8 @@ def test_everything_that_was_written_in_the_shift_is_told_in_order(shift: Shift,
     told = told_at(site, ines, start, timezone.now())
     assert [(one.part, one.kind) for one in told[:2]] == [("carried", "Forced value")] * 2
     assert "7.31" in told[0].text + told[1].text
+    ends = shift.first.limit_at.astimezone(site.zone)
+    assert f"ends {ends.day} November 2026, {ends:%H:%M}" in told[0].title + told[1].title
     happened = [one.kind for one in told if one.part == "happened"]
     assert [kind for kind in happened if kind in {"Failed check", "Out of limit", "Running"}] == [
         *("Running", "Failed check", "Out of limit"),
