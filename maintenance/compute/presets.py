@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from maintenance.compute.season import Season
 
+ENDS = r" (?:at least )?every | after | when | once "
 PRACTICE = "common practice, no source"
 MEMORY = "from memory"
 
@@ -40,11 +42,14 @@ class Preset:
     season: Season | None = None
 
     @property
+    def work(self) -> str:
+        """The kind of work, as a word."""
+        return self.kind.capitalize()
+
+    @property
     def title(self) -> str:
-        """What is done, without how often: the words up to the interval."""
-        return (
-            self.words.partition(" every ")[0].partition(" after ")[0].partition(" when ")[0].partition(", demand")[0]
-        )
+        """What is done: the words up to how often."""
+        return re.split(ENDS, self.words, maxsplit=1)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -324,7 +329,7 @@ IN_SEASON: tuple[Preset, ...] = (
     ),
     Preset(
         key="tracing-winter",
-        words="Heat tracing of chemical lines: feel that it is warm every week",
+        words="Heat tracing of chemical lines: see that it is on and warm every week",
         kind="inspect",
         every=7,
         early=2,
@@ -334,7 +339,7 @@ IN_SEASON: tuple[Preset, ...] = (
     ),
     Preset(
         key="frost-autumn",
-        words="Frost: drains, heaters and lagging once before every winter",
+        words="Frost: look at drains, heaters and lagging once a year, before winter",
         kind="inspect",
         mode="period",
         every=1,

@@ -42,7 +42,10 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Given:
-    """One number that a person gives once; the unit it is reckoned in; what may be meant, both bounds included."""
+    """One number that a person gives once; the unit it is reckoned in; what may be meant, both bounds included.
+
+    signed: it may lie below zero, so that its sign is asked for.
+    """
 
     name: str
     label: str
@@ -51,6 +54,7 @@ class Given:
     hint: str = ""
     low: Fraction | None = None
     high: Fraction | None = None
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,6 +309,7 @@ HEAD = Kind(
             unit="kPa",
             needed=False,
             hint="Below zero where the pump sucks.",
+            signed=True,
         ),
         Given(
             name="gauges apart",

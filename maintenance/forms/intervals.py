@@ -23,6 +23,7 @@ from maintenance.models.routines import BY_READING, Mode, Unit
 
 # Ways to count that read no number of days.
 WITHOUT_DAYS = frozenset({Mode.RUNNING, Mode.USAGE, Mode.CONDITION})
+SOURCE_NEEDED = "Write where the limits come from; “from memory” is an answer."
 NEEDED = "Choose an interval that is offered, or write {} here."
 
 
@@ -103,6 +104,7 @@ class IntervalForm(KeyedForm):
         *("early_percent", "late_percent", "spacing", "reads", "reads_at", "reads_unit", "use_every", "use_early"),
         *("use_late", "low", "high", "answer_days", "season_first", "season_last", "while_running", "bench"),
     )
+    LIMITS = ("reads_unit", "low", "high", "answer_days")
     # What a value that is worked out is not asked: it is a condition, and its readings have boxes of their own.
     NOT_WORKED = (
         *("preset", "mode", "every", "unit", "anchor", "early", "late", "early_percent", "late_percent", "spacing"),
@@ -129,6 +131,7 @@ class IntervalForm(KeyedForm):
         if kind is not None:
             for name in self.NOT_WORKED:
                 self.fields.pop(name, None)
+            self._ask_limits()
             self.fields["reads_unit"].choices = [("", "Choose"), *((u, u) for u in codes_for(kind.unit))]  # type: ignore[attr-defined]
             self.worked = WorkedOutBoxes(self, kind, desk.site, self.term)
 
@@ -138,8 +141,6 @@ class IntervalForm(KeyedForm):
         if self.worked is not None:
             for box, sentence in self.worked.faults(typed):
                 self.add_error(box, sentence)
-            if not typed.get("source") and "source" not in self.errors:
-                self.add_error("source", "Write where the limits come from; “from memory” is an answer.")
             return typed
         offered = BY_KEY.get(typed.get("preset") or "")
         asked = {"mode": "how it counts", "every": "the number", "unit": "the unit"}
@@ -152,10 +153,21 @@ class IntervalForm(KeyedForm):
             self.add_error("anchor", "First fixed day: fixed dates need one of them to count from.")
         return typed
 
+    def _ask_limits(self) -> None:
+        """The limits of what is worked out, in words of their own; their unit and their source are needed."""
+        self.fields["reads_unit"].label = "Unit of the limits"
+        self.fields["reads_unit"].required = self.fields["source"].required = True
+        self.fields["reads_unit"].error_messages["required"] = "Unit of the limits: choose it."
+        self.fields["source"].error_messages["required"] = SOURCE_NEEDED
+        self.fields["source"].label = "Where the limits come from"
+        for name in ("low", "high"):
+            self.fields[name].hint = "One of the two limits is enough."  # type: ignore[attr-defined]
+
     @property
     def some(self) -> list[BoundField]:
         """The boxes that only some ways to count ask for."""
-        return [self[name] for name in self.SOME if name in self.fields]
+        shown = self.LIMITS if self.worked is not None else ()
+        return [self[name] for name in self.SOME if name in self.fields and name not in shown]
 
     @property
     def some_open(self) -> bool:

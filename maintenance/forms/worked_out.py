@@ -19,6 +19,14 @@ from maintenance.models import PlanTerm
 from maintenance.reads.readings_offered import ReadingOffered, measuring, readings_offered
 
 DAYS = "d"
+MANY = {
+    "flow": "flows",
+    "pressure": "pressures",
+    "length": "heads",
+    "temperature": "temperatures",
+    "speed": "speeds",
+}
+CHOOSE_UNIT = "Choose the unit in which these numbers are written."
 
 
 def unit_box(unit: str) -> str:
@@ -36,20 +44,38 @@ class WorkedOutBoxes:
         for ask in kind.asks:
             form.fields[reading_box(ask.name)] = self._reading(ask)
         for one in kind.givens:
-            box = TypedNumber(label=one.label, required=False, hint=one.hint, decimal_mark=site.decimal_mark)
+            said = {"required": f"{one.label}: write the number."}
+            box = TypedNumber(
+                label=one.label,
+                required=one.needed,
+                hint=one.hint,
+                signed=one.signed,
+                decimal_mark=site.decimal_mark,
+                error_messages=said,
+            )
             box.unit = "days" if one.unit == DAYS else ""
             form.fields[number_box(one.name)] = box
         for unit in dict.fromkeys(one.unit for one in self.numbers_in):
             choices = [("", "Choose"), *((code, code) for code in codes_for(unit))]
-            label = f"These numbers of {UNITS[unit].quantity} are in"
-            form.fields[unit_box(unit)] = forms.ChoiceField(label=label, choices=choices, required=False)
+            label = f"Unit of these {MANY.get(UNITS[unit].quantity, 'numbers')}"
+            needed = any(one.needed for one in self.numbers_in if one.unit == unit)
+            said = {"required": CHOOSE_UNIT}
+            form.fields[unit_box(unit)] = forms.ChoiceField(
+                label=label, choices=choices, required=needed, error_messages=said
+            )
         self._add_rest(form)
         if term is not None and term.computes == kind.code:
             self._show(term)
 
     def _reading(self, ask: Asked) -> forms.ChoiceField:
         words = f"{ask.label[:1].upper()}{ask.label[1:]}"
-        return forms.ChoiceField(label=words, choices=self._choices(ask), required=False, help_text=ask.hint)
+        return forms.ChoiceField(
+            label=words,
+            choices=self._choices(ask),
+            required=ask.needed,
+            help_text=ask.hint,
+            error_messages={"required": f"{words}: choose where it is read."},
+        )
 
     def _choices(self, ask: Asked) -> list[tuple[str, str]]:
         own = measuring(self.offered, ask.unit)
@@ -76,8 +102,8 @@ class WorkedOutBoxes:
             form.fields["baseline_from"] = forms.CharField(
                 label="Where the baseline comes from",
                 max_length=160,
-                required=False,
                 help_text="Measured when and by whom, or the maker’s paper.",
+                error_messages={"required": "Where the baseline comes from: write when and by whom it was measured."},
             )
 
     def _show(self, term: PlanTerm) -> None:
@@ -137,9 +163,9 @@ class WorkedOutBoxes:
         """Boxes of units in which nothing is chosen although a number of theirs is written, each with a sentence."""
         written = [one.unit for one in self.numbers_in if cleaned.get(number_box(one.name))]
         return [
-            (unit_box(unit), "Choose the unit in which these numbers are written.")
+            (unit_box(unit), CHOOSE_UNIT)
             for unit in dict.fromkeys(written)
-            if not cleaned.get(unit_box(unit))
+            if not cleaned.get(unit_box(unit)) and unit_box(unit) not in self.form.errors
         ]
 
     def typed(self, cleaned: dict[str, Any]) -> WorkedOut:
