@@ -13,7 +13,8 @@ from assets.compute.readings.together import MINUTES
 from assets.compute.units import UnknownUnit, convert, same_quantity, unit_of
 from assets.errors import Reason, Refusal
 from assets.models import Position, Site
-from maintenance.compute.worked import BY_CODE, Given, Kind
+from maintenance.compute.worked import Given, Kind
+from maintenance.compute.worked_kinds import BY_CODE
 from maintenance.models import TermInput
 
 MOST_MINUTES = 240

@@ -38,10 +38,10 @@ class Migration(migrations.Migration):
             field=models.CharField(
                 blank=True,
                 choices=[
-                    ("strainer", "Differential pressure above clean, at one flow"),
-                    ("membrane", "Membrane below its clean flow"),
-                    ("head", "Head of a pump against its baseline"),
-                    ("twins", "Share of the running between two machines"),
+                    ("strainer", "A strainer or filter that fouls"),
+                    ("membrane", "A membrane that declines"),
+                    ("head", "A pump that loses head"),
+                    ("twins", "Two machines that share the running"),
                 ],
                 max_length=10,
                 verbose_name="what is worked out",

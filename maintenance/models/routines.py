@@ -129,10 +129,10 @@ class Unit(models.TextChoices):
 class Computes(models.TextChoices):
     """Values that are worked out from readings taken together."""
 
-    STRAINER = "strainer", "Differential pressure above clean, at one flow"
-    MEMBRANE = "membrane", "Membrane below its clean flow"
-    HEAD = "head", "Head of a pump against its baseline"
-    TWINS = "twins", "Share of the running between two machines"
+    STRAINER = "strainer", "A strainer or filter that fouls"
+    MEMBRANE = "membrane", "A membrane that declines"
+    HEAD = "head", "A pump that loses head"
+    TWINS = "twins", "Two machines that share the running"
 
 
 YEAR_OF_DAYS = (dt.date(2000, 1, 1), dt.date(2000, 12, 31))

@@ -14,6 +14,7 @@ from assets.compute.rounding import as_typed
 from assets.compute.units import convert
 from maintenance.compute import worked
 from maintenance.compute.schedule import Limits
+from maintenance.compute.worked_kinds import BY_CODE
 from maintenance.models import PlanTerm, TermInput
 from maintenance.reads.readings_kept import ReadingsKept, Wanted
 
@@ -55,7 +56,7 @@ def inputs_of(terms: Iterable[PlanTerm]) -> dict[int, list[TermInput]]:
 
 def definition_of(term: PlanTerm, inputs: Sequence[TermInput]) -> Definition | None:
     """What a term works out; None where it works out nothing, or something that goes in is missing."""
-    kind = worked.BY_CODE.get(term.computes)
+    kind = BY_CODE.get(term.computes)
     if kind is None:
         return None
     readings = {row.name: (row.reads_at_id or 0, row.reads) for row in inputs if row.reads}
@@ -132,14 +133,10 @@ def said_of(definition: Definition, one: ValueWorked, limits: Limits) -> str:
     sets = [one.worked.together, *([one.worked.since] if one.worked.since is not None else [])]
     times = worked.times_said([read.at for together in sets for read in together.found.values()])
     said = f"{value} {one.unit}, worked out from {went_in}, read {times}"
-    return f"{said}; given {baseline_said(definition)}" if definition.said else said
+    return f"{said}; {baseline_said(definition)}" if definition.said else said
 
 
 def baseline_said(definition: Definition) -> str:
-    """The numbers that were given once, in words."""
-    labels = {one.name: one.label for one in definition.kind.givens}
-    return ", ".join(
-        f"{label[:1].lower()}{label[1:]} {definition.said[name]}"
-        for name, label in labels.items()
-        if name in definition.said
-    )
+    """The numbers that were given once, in words: reference flow 100 m³/h, clean 12 kPa."""
+    own = [(one.short, definition.said[one.name]) for one in definition.kind.givens if one.name in definition.said]
+    return ", ".join(f"{short} {said}" for short, said in own)

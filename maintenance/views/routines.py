@@ -11,8 +11,9 @@ from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, SUPERVISORS, Desk, for_roles, position_by_code
 from maintenance.actions import routines as actions
 from maintenance.compute.presets import BY_KEY, GROUPS, Preset
-from maintenance.compute.worked import BY_CODE as KIND_BY_CODE
-from maintenance.compute.worked import KINDS, Kind
+from maintenance.compute.worked import Kind
+from maintenance.compute.worked_kinds import BY_CODE as KIND_BY_CODE
+from maintenance.compute.worked_kinds import KINDS
 from maintenance.forms.intervals import TermForm
 from maintenance.forms.routines import RetireForm, RoutineForm
 from maintenance.models import Plan

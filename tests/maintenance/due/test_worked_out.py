@@ -17,7 +17,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assets.compute.readings.together import Read, taken_together
-from maintenance.compute import worked
+from maintenance.compute import worked, worked_kinds
 from maintenance.compute.schedule import Limits
 
 ZONE = ZoneInfo("America/Denver")
@@ -96,29 +96,29 @@ def only(kind: worked.Kind, given: dict[str, Fraction], **reads: str) -> worked.
 def test_a_strainer_by_hand() -> None:
     given = numbers(reference="100", clean="12")
     # 24 x (100 / 80)^2 - 12 = 37.5 - 12
-    assert only(worked.STRAINER, given, pressure="24", flow="80").value.value == Fraction("25.5")
+    assert only(worked_kinds.STRAINER, given, pressure="24", flow="80").value.value == Fraction("25.5")
     assert only(
-        worked.STRAINER, numbers(reference="100", clean="12", taps="4"), pressure="24", flow="80"
+        worked_kinds.STRAINER, numbers(reference="100", clean="12", taps="4"), pressure="24", flow="80"
     ).value.value == (
         Fraction("19.25")  # (24 - 4) x 1.5625 - 12
     )
-    assert "says too little" in only(worked.STRAINER, given, pressure="24", flow="69.9").value.why
+    assert "says too little" in only(worked_kinds.STRAINER, given, pressure="24", flow="69.9").value.why
 
 
 def test_a_membrane_at_its_clean_temperature_by_hand() -> None:
     given = numbers(clean_flow="50", clean_pressure="60", clean_temperature="12")
-    found = only(worked.MEMBRANE, given, flow="45", pressure="72", temperature="12")
+    found = only(worked_kinds.MEMBRANE, given, flow="45", pressure="72", temperature="12")
     assert found.value.value == 25  # (45 / 72) / (50 / 60) = 0.75
 
 
 def test_a_pump_against_its_own_baseline_at_equal_flow() -> None:
     """1 m of water is 9.80369... kPa at 999.7 kg/m3 (definition of head): 400 kPa against 100 are 30.6 m."""
     given = numbers(flow_1="60", head_1="36", flow_2="100", head_2="30", suction="100")
-    found = only(worked.HEAD, given, discharge="400", flow="80").value
+    found = only(worked_kinds.HEAD, given, discharge="400", flow="80").value
     assert found.value is not None
     metres = Fraction(300_000) / (Fraction("999.7") * Fraction("9.80665"))
     assert found.value == 100 * metres / 33  # on the line at 80: 33 m
-    assert only(worked.HEAD, given, discharge="400", flow="101").value.value is None, "nothing beyond its points"
+    assert only(worked_kinds.HEAD, given, discharge="400", flow="101").value.value is None, "nothing beyond its points"
 
 
 def test_a_pump_at_another_speed_is_held_against_the_moved_baseline() -> None:
@@ -136,7 +136,7 @@ def test_a_pump_at_another_speed_is_held_against_the_moved_baseline() -> None:
         },
         lead="discharge",
     )
-    (one,) = worked.values_of(worked.HEAD, sets, given)
+    (one,) = worked.values_of(worked_kinds.HEAD, sets, given)
     assert one.value.value is not None
     assert float(one.value.value) == pytest.approx(100, abs=0.02)
 
@@ -146,7 +146,7 @@ def test_a_chosen_reading_without_a_partner_gives_no_value_and_is_never_replaced
     sets = taken_together(
         {"discharge": [taken("400", 0)], "flow": [taken("80", 0)], "suction": [taken("100", 96)]}, lead="discharge"
     )
-    (one,) = worked.values_of(worked.HEAD, sets, given)
+    (one,) = worked.values_of(worked_kinds.HEAD, sets, given)
     assert one.value.value is None
     assert one.value.why == "Suction pressure: not read within 15 min; the nearest is from 1.6 h after."
 
@@ -160,7 +160,7 @@ def test_twins_share_what_both_ran_since_they_were_read_together_so_long_before(
         },
         lead="first",
     )
-    found = list(worked.values_of(worked.TWINS, sets, numbers(over="30")))
+    found = list(worked.values_of(worked_kinds.TWINS, sets, numbers(over="30")))
     assert [one.value.value for one in found[:2]] == [None, None]
     assert found[1].value.why == "The two were not read together 30 days before."
     # 400 of 600 h since day 0; on day 40 since day 10: 350 of 500 h.
@@ -175,3 +175,13 @@ def test_twins_share_what_both_ran_since_they_were_read_together_so_long_before(
 def test_a_value_is_never_written_on_the_other_side_of_its_limit(value: str, said: str) -> None:
     limits = Limits(high=Fraction(35))
     assert worked.shown_beside(Fraction(value), limits.outside) == said
+
+
+def test_every_kind_fits_the_columns_it_is_kept_in() -> None:
+    from maintenance.models.routines import Computes, PlanTerm, TermInput
+
+    assert [kind.code for kind in worked_kinds.KINDS] == list(Computes.values)
+    longest = TermInput._meta.get_field("name").max_length or 0
+    for kind in worked_kinds.KINDS:
+        assert len(kind.words) <= (PlanTerm._meta.get_field("reads").max_length or 0)
+        assert all(len(one.name) <= longest for one in (*kind.asks, *kind.givens))
