@@ -90,6 +90,7 @@ def _page_of(row: Check, desk: Desk, **forms: Any) -> dict[str, Any]:
     return {
         "page": result_page(row, desk.person, due=due_of(row.plan_id)),
         "check": row,
+        "withdrawals": row.withdrawals.select_related("recall"),
         "position": row.position,
         "may_check": may_check(desk) and row.position.retired_at is None,
         "may_review": reviewable,
@@ -109,6 +110,7 @@ def check_paper(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
     context = {
         "page": result_page(row, desk.person, due=due_of(row.plan_id)),
         "check": row,
+        "withdrawals": row.withdrawals.select_related("recall"),
         "position": row.position,
         "method": METHODS[row.method],
         "proves": proves_words(METHODS[row.method]),
