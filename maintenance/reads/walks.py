@@ -196,6 +196,11 @@ class Question:
     head: str
     answer: str
 
+    @property
+    def told(self) -> str:
+        """Both in one line."""
+        return f"{self.head}{'' if self.head.endswith('?') else ':'} {self.answer}."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EntryView:

@@ -93,7 +93,7 @@ def test_two_numbers_in_each_other_s_box_are_put_right_together(
     assert standing() == {"P-61": "18408.6", "P-62": "9216.1"}
     entries = {entry.line_id: entry for entry in WalkEntry.objects.all()}
     assert (entries[one].first_typed, entries[other].first_typed) == ("9216.1", "18408.6")
-    assert f"{HEAD}: Exchanged: put both right." in client.get("/walk/1/").content.decode()
+    assert f"{HEAD} Exchanged: put both right." in client.get("/walk/1/").content.decode()
 
 
 def test_a_number_that_stands_all_the_same_is_asked_why_it_fell(
@@ -163,7 +163,7 @@ def test_what_a_phone_kept_is_asked_when_it_arrives_and_at_the_next_check_point_
     clock.forward(minutes=10)
     client = browser_of(ines)
     assert post(client, 1, waited="300", **{f"v{one}": "9216.1"}).status_code == 302
-    assert f"{HEAD}: not answered." in client.get("/walk/1/").content.decode()
+    assert f"{HEAD} not answered." in client.get("/walk/1/").content.decode()
     typed = {f"v{other}": "18408.6"}
     assert "put both right" in post(client, 2, **typed).content.decode()
     was = Reading.objects.get(entered="9216.1")
@@ -185,7 +185,7 @@ def test_a_late_pair_is_put_right_by_nobody(
     client = browser_of(ines)
     assert post(client, 1, waited="300", **{f"v{one}": "9216.1", f"v{other}": "18408.6"}).status_code == 302
     assert standing() == {"P-61": "9216.1", "P-62": "18408.6"}
-    assert f"{HEAD}: not answered." in client.get("/walk/1/").content.decode()
+    assert f"{HEAD} not answered." in client.get("/walk/1/").content.decode()
 
 
 # -------------------------------------------------------------------------------------------------- a second answer
