@@ -220,4 +220,6 @@ def after_days(act: Act, site: Site) -> None:
 
 
 def _rewrite_all(act: Act, which: Q) -> None:
-    rewrite_all(act, list(Plan.objects.standing().filter(which).select_related("site").order_by("pk")))
+    plans = list(Plan.objects.standing().filter(which).select_related("site").order_by("pk"))
+    if plans:
+        rewrite_all(act, plans)

@@ -14,8 +14,9 @@ from spanwell.demo.plant import FIRST_DAY, Plant
 
 OIL = "Change the bearing oil"
 PACKING = "Replace the packing"
-# By today the hour meter stands five hours before the next oil change: it comes by use long before its year is over.
-OIL_DONE = 178
+# In four days the hour meter asks for the next oil change: it comes by use long before its year is over.
+OIL_DONE = (521, 346, 171)
+PACKING_DONE = (521, 354, 184)
 PACKING_EVERY = 180
 
 
@@ -23,9 +24,11 @@ def rest_on_running(plant: Plant) -> None:
     """Write the site's rules, that the plant runs, a routine by run hours, and one item put off to a day to come."""
     days, add = plant.days, plant.script.add
     add(days.at(FIRST_DAY, "12:00"), _set_rules, plant)
-    add(days.at(FIRST_DAY, "12:20"), _put_into_force, plant)
-    add(days.at(FIRST_DAY, "15:50"), _do, plant, PACKING, "four rings in, gland a finger tight", FIRST_DAY)
-    add(days.at(OIL_DONE, "13:40"), _do, plant, OIL, "0.6 L out, clear, no metal; 0.6 L in", OIL_DONE)
+    add(days.at(OIL_DONE[0], "12:20"), _put_into_force, plant)
+    for done in PACKING_DONE:
+        add(days.at(done, "15:50"), _do, plant, PACKING, "four rings in, gland a finger tight", done)
+    for done in OIL_DONE:
+        add(days.at(done, "13:40"), _do, plant, OIL, "0.6 L out, clear, no metal; 0.6 L in", done)
     add(days.at(6, "14:10"), _ask, plant)
     add(days.at(5, "08:50"), _approve, plant)
 

@@ -1,4 +1,4 @@
-"""The bottles of pH buffer of six months: received, opened, used up, and the one that was bad."""
+"""The bottles of pH buffer of a year and a half: received, opened, used up, and the one that was bad."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class Bottle:
     @property
     def label(self) -> str:
         """What the trade calls it: 4, 7 or 10."""
-        return self.key.rstrip("abcdefgh")
+        return self.key.partition("-")[0].rstrip("abcdefgh")
 
     @property
     def received(self) -> int:
@@ -36,8 +36,30 @@ class Bottle:
 
 
 USED_UP = "used up"
+MONTHS = range(544, 200, -30)
+"""Days back of the checks of the first year; each takes a new bottle of pH 10, each third one of pH 7 and 4."""
+
+
+def first_year(label: str, days_back: int) -> str:
+    """The key of the bottle of a label that was open on a day of the first year."""
+    step = 1 if label == "10" else 3
+    opened = [day for day in MONTHS[::step] if day >= days_back]
+    return f"{label}-{opened[-1]}"
+
+
+def _first_year() -> tuple[Bottle, ...]:
+    tens = [Bottle(f"10-{day}", day, day - 150, day - 4, USED_UP) for day in MONTHS]
+    others = [
+        Bottle(f"{label}-{day}", day, day - 300, day - 86, "opened 86 days ago")
+        for day in MONTHS[::3]
+        for label in ("7", "4")
+    ]
+    return (*tens, *others)
+
+
 # Days are those of the checks; opened life is 90 days, 30 for pH 10.
 BOTTLES = (
+    *_first_year(),
     Bottle("7a", 182, -180, 91, "opened 91 days ago"),
     Bottle("7b", 94, -120, 4, "opened 90 days ago"),
     Bottle("7c", 67, -150),

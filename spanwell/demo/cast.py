@@ -11,6 +11,7 @@ PASSWORD = "walk-the-plant-26"  # noqa: S105
 COMPANY = "Alder Pump Service"
 SITE = "Kestrel Hollow Water Works"
 ZONE = "America/Denver"
+DOMAIN = "kestrel-hollow.example"
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,11 @@ class Part:
     pin: str
     phone: str
     does: str
+
+    @property
+    def email(self) -> str:
+        """Where the morning's digest goes; `.example` is nobody's domain."""
+        return f"{self.sign_in}@{DOMAIN}" if self.sign_in else ""
 
 
 RUTH = Part("Ruth Penhall", Role.SUPERVISOR, "ruth", "4718", "555 0110", "plans, reviews, accepts")
@@ -63,6 +69,12 @@ PLATES = {
     "B-72": Metal("breaker B-72", "HB72"),
     "V-721": Metal("valve V-721", "R3K1"),
     "V-722": Metal("valve V-722", "T6W2"),
+    "B-01": Metal("breaker B-01", "J7C3"),
+    "V-011": Metal("valve V-011", "K2T8"),
+    "V-012": Metal("valve V-012", "L9B5"),
+    "B-71": Metal("breaker B-71", "N4V6"),
+    "V-711": Metal("valve V-711", "P8D2"),
+    "V-712": Metal("valve V-712", "S5H9"),
     "B-61": Metal("breaker B-61", "D5M9"),
     "V-611": Metal("valve V-611", "F2X7"),
     "V-612": Metal("valve V-612", "G8P4"),

@@ -1,4 +1,4 @@
-"""Six months of pH checks: drifting probes, a bad bottle, a probe that was exchanged, one that failed this morning."""
+"""pH checks: drifting probes, a bad bottle, a probe that was exchanged, one that failed this morning."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ from maintenance.actions.routines import Interval, Work, register_routine
 from maintenance.models import WorkOrder
 from spanwell.demo import cast
 from spanwell.demo.buffers import lot
-from spanwell.demo.cast import Part
+from spanwell.demo.earlier import GOOD_ENOUGH, check_in_first_year, quiet_check
 from spanwell.demo.ordering import COATED, accept
-from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.plant import FIRST_DAY, GROWN, Plant
 from spanwell.demo.probes import Probe, State
 from spanwell.demo.probing import (
     Place,
@@ -34,9 +34,6 @@ from spanwell.demo.probing import (
 )
 
 FAILED_MINUTES_AGO = 118
-GOOD_ENOUGH = 0.045
-"""Error at the process, pH, below which the people of this plant adjust nothing."""
-
 # Days back and bottles of the checks in which nothing special happens. AIT-410 is overdue, AIT-120 late but allowed,
 # AIT-210 due today.
 QUIET = {
@@ -56,6 +53,7 @@ def check_instruments(plant: Plant, seed: str) -> None:
             part = plant.on_shift(days_back)
             at = plant.days.at(days_back, TIMES[tag])
             plant.script.add(at, quiet_check, places[tag], part, (first, second))
+    check_in_first_year(plant, places, TIMES, seed)
     _tell_bad_bottle(plant, places["AIT-410"])
     _tell_exchange(plant, places["AIT-120"])
     _tell_slips(plant, places["AIT-210"])
@@ -64,7 +62,7 @@ def check_instruments(plant: Plant, seed: str) -> None:
 
 
 def _place(plant: Plant, tag: str, seed: str) -> Place:
-    since = plant.days.back(FIRST_DAY)
+    since = plant.days.back(GROWN)
     slope, loss, offset, drift, ph, held = {
         "AIT-410": (0.998, 0.00006, 1.4, -0.055, 7.80, True),
         "AIT-120": (0.985, 0.00008, -3.0, 0.075, 7.45, False),
@@ -115,15 +113,6 @@ def _terms(plant: Plant, rule: str) -> TermsTyped:
         uncertainty="0.03" if guarded else "",
         uncertainty_source="two buffers of 0.02 each and the display, added in quadrature" if guarded else "",
     )
-
-
-def quiet_check(place: Place, part: Part, bottles: tuple[str, str]) -> Check:
-    """Check a probe that is good enough, and adjust it where it has drifted."""
-    error = place.probe.process_shown(place.ph, place.water(), place.day) - place.ph
-    if abs(error) < GOOD_ENOUGH:
-        return as_found(place, part, bottles, then="nothing")
-    check = as_found(place, part, bottles)
-    return as_left(place, part, check, bottles, done="adjusted")
 
 
 def _tell_bad_bottle(plant: Plant, place: Place) -> None:

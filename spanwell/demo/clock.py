@@ -97,10 +97,14 @@ class Script:
         """Let something happen at a moment: a function, called with what is given."""
         self.scenes.append(Scene(at, len(self.scenes), partial(do, *given)))
 
-    def play(self) -> None:
-        """Play all scenes; a scene that was late lets the next one wait. Raises RuntimeError past the present."""
+    def play(self, tell: Callable[[dt.datetime], None] = lambda _: None) -> None:
+        """Play all scenes; a scene that was late lets the next one wait. Raises RuntimeError past the present.
+
+        `tell` is told the moment the story has come to, before each scene.
+        """
         for scene in sorted(self.scenes):
             self.clock.reach(scene.at)
+            tell(self.clock.now)
             scene.do()
             if self.clock.now > self.until:
                 raise RuntimeError(f"The story of the demo plant runs past {self.until}.")

@@ -83,8 +83,8 @@ def _fix_baseline(plant: Plant) -> None:
     fix_baseline(
         requirement=what,
         figure="error",
-        first=seen[0].set_id,
-        last=seen[BASELINE_OF - 1].set_id,
+        first=seen[-BASELINE_OF].set_id,
+        last=seen[-1].set_id,
         why="one probe, never adjusted, two lots of solution, nothing unusual at the contact tank",
         by=plant.person(cast.RUTH),
     )

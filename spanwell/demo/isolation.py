@@ -22,6 +22,12 @@ OWNERS = {
     "22": cast.INES,
 }
 POINTS = (
+    ("B-01", "motor supply of P-01", "breaker", "electricity, 400 V", "P-01"),
+    ("V-011", "suction of P-01", "valve", "water under pressure", "P-01"),
+    ("V-012", "discharge of P-01", "valve", "water under pressure", "P-01"),
+    ("B-71", "motor supply of P-71", "breaker", "electricity, 400 V", "P-71"),
+    ("V-711", "suction of P-71", "valve", "water under pressure", "P-71"),
+    ("V-712", "discharge of P-71", "valve", "water under pressure", "P-71"),
     ("B-61", "motor supply of P-61", "breaker", "electricity, 400 V", "P-61"),
     ("V-611", "suction of P-61", "valve", "water under pressure", "P-61"),
     ("V-612", "discharge of P-61", "valve", "water under pressure", "P-61"),
@@ -30,7 +36,7 @@ POINTS = (
     ("V-722", "discharge of P-72", "valve", "water under pressure", "P-72"),
 )
 # Days back on which a revision was written; the fourth of P-72 is the one in force.
-REVISIONS = {"P-61": (160,), "P-72": (160, 131, 98, 61)}
+REVISIONS = {"P-01": (520,), "P-71": (430,), "P-61": (160,), "P-72": (160, 131, 98, 61)}
 CLOSING = (
     "Bolts tightened to the sheet",
     "Suction and discharge flanges tight",
@@ -44,8 +50,10 @@ ACCEPTANCE = ("Primed and vented", "Run for ten minutes, no leak seen", "Dischar
 def prepare_isolation(plant: Plant) -> None:
     """Write the points, the locks, the boxes, the certificates and the procedures."""
     days, add = plant.days, plant.script.add
-    add(days.at(172, "13:30"), _register, plant)
-    add(days.at(171, "09:00"), _certify, plant)
+    add(days.at(540, "13:30"), _register, plant)
+    add(days.at(539, "08:50"), _bring_gauge, plant)
+    for days_back, ending in ((539, "1"), (171, "2")):
+        add(days.at(days_back, "09:00"), _certify, plant, days_back, ending)
     for tag, revisions in REVISIONS.items():
         for number, days_back in enumerate(revisions, start=1):
             add(days.at(days_back, "11:00"), _write, plant, tag, number)
@@ -72,15 +80,19 @@ def _register(plant: Plant) -> None:
         register_lock(site=plant.site, number=number, stamp=stamp, issued_to=plant.person(part), by=ruth)
 
 
-def _certify(plant: Plant) -> None:
+def _bring_gauge(plant: Plant) -> None:
     ruth = plant.person(cast.RUTH)
     facts = AssetFacts(kind="Pressure gauge", serial=GAUGE, model="0 to 1000 kPa", note="tool cabinet, pump house")
     register_asset(site=plant.site, facts=facts, by=ruth)
-    for serial, number in ((TESTER, "CL-2231"), (GAUGE, "CL-2240")):
+
+
+def _certify(plant: Plant, days_back: int, ending: str) -> None:
+    ruth = plant.person(cast.RUTH)
+    for serial, number in ((TESTER, f"CL-223{ending}"), (GAUGE, f"CL-224{ending}")):
         accept_certificate(
             asset=plant.asset(serial),
-            from_day=plant.days.back(190),
-            until=plant.days.back(-175),
+            from_day=plant.days.back(days_back + 19),
+            until=plant.days.back(days_back - 346),
             issuer="Corbel Street Laboratory",
             number=number,
             file_hash="",

@@ -1,31 +1,20 @@
-"""Two lockouts: one of P-61 that is long over, and that of P-72, which a visitor closes."""
+"""The lockout of P-72, which a visitor closes; those that are long over stand with the repairs they were for."""
 
 from __future__ import annotations
 
 from assets.actions import AssetFacts, fit_asset, register_asset, take_out_asset
-from maintenance.actions.lockout.ending import Acceptance, accept, close_lockout, tell_after
 from maintenance.actions.lockout.links import invite
 from maintenance.actions.lockout.runs import ask_for_test_run, begin_test_run, end_test_run
 from maintenance.actions.order_steps import finish_step
-from maintenance.actions.orders import finish_order, start_order
+from maintenance.actions.orders import start_order
 from maintenance.compute.lockout import PEOPLE, TOOLS
-from maintenance.reads.locks_acceptance import FORCED, SELECTOR
 from spanwell.demo import cast
-from spanwell.demo.isolation import ACCEPTANCE, CLOSING
 from spanwell.demo.locking import Invited, Job, begin, hang, isolate, off, prove_dead
-from spanwell.demo.ordering import WORN, Wanted, ask_and_plan, order_for
-from spanwell.demo.ordering import accept as accept_order
+from spanwell.demo.ordering import Wanted, ask_and_plan, order_for
 from spanwell.demo.plant import Plant
+from spanwell.demo.repairs import tell_repairs
 
 OLD_PUMP, NEW_PUMP = "8-2214", "8-2291"
-PACKING = Wanted(
-    tag="P-61",
-    title="Replace packing",
-    reason="Drip above 60 a minute on three walks; the gland is at its end.",
-    by=cast.TOMAS,
-    steps=("Old packing out, sleeve looked at", "Five new rings in, gland evenly set"),
-    in_charge=cast.NOOR,
-)
 NEW_BOOSTER = Wanted(
     tag="P-72",
     title="Replace the pump",
@@ -46,55 +35,9 @@ FITTED_MINUTES_AGO = 24
 
 
 def lock_out(plant: Plant) -> Invited:
-    """Write both lockouts; returns where the contractor's link will stand once the story is played."""
-    _tell_packing(plant)
+    """Write the lockouts; returns where the contractor's link will stand once the story is played."""
+    tell_repairs(plant)
     return _tell_booster(plant)
-
-
-def _tell_packing(plant: Plant) -> None:
-    """P-61: packing replaced under own locks, given back, accepted."""
-    job = Job(plant, "P-61", {"17": "B-61", "18": "V-611", "19": "V-612"}, None, (cast.INES, cast.TOMAS))
-    days, add = plant.days, plant.script.add
-    add(days.at(46, "09:10"), ask_and_plan, plant, PACKING)
-    add(days.at(41, "07:50"), _pack, plant, job)
-    add(days.at(40, "13:30"), accept_order, plant, "P-61")
-
-
-def _pack(plant: Plant, job: Job) -> None:
-    noor = plant.person(cast.NOOR)
-    order = start_order(order=order_for(plant, "P-61"), by=noor)
-    begin(job, order=order, why="packing")
-    isolate(job)
-    prove_dead(job)
-    for step, note in zip(
-        order.steps.order_by("number"), ("sleeve smooth", "five rings, cut ends turned"), strict=True
-    ):
-        plant.clock.wait(48)
-        finish_step(step=step, note=note, by=noor)
-    plant.clock.wait(6)
-    answers = {question: "yes" for question in (*CLOSING[:2], TOOLS, PEOPLE)}
-    for number in ("17", "18", "19"):
-        off(job, number, answers)
-        answers = {}
-        plant.clock.wait(1)
-    close_lockout(lockout=job.lockout, by=noor)
-    for part in job.told:
-        tell_after(lockout=job.lockout, name=part.name, how="spoken", by=noor)
-    plant.clock.wait(14)
-    _take_back(plant, job)
-    found = "Packing hard and grooved; replaced, drips 20 a minute."
-    finish_order(order=order, found=found, failure=WORN, by=noor)
-
-
-def _take_back(plant: Plant, job: Job) -> None:
-    lines = dict.fromkeys(ACCEPTANCE[:2], "yes") | {ACCEPTANCE[2]: "690 kPa"}
-    lines |= {SELECTOR: "Auto, as told by the day plan", FORCED: "none"}
-    accept(
-        lockout=job.lockout,
-        acceptance=Acceptance(lines=lines, hours="18422"),
-        by=plant.person(cast.INES),
-        proof=plant.proof(cast.INES),
-    )
 
 
 def _tell_booster(plant: Plant) -> Invited:

@@ -1,4 +1,4 @@
-"""What the task worker of a running site does at night, for the last weeks of the story."""
+"""What the task worker of a running site does at night, for the last week of the story."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from maintenance.actions.nightly import at_night
 from spanwell import schedules
 from spanwell.demo.plant import Plant
 
-NIGHTS = 21
+NIGHTS = 8
 TIME = "02:40"
 
 

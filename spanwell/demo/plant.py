@@ -1,4 +1,4 @@
-"""The works, its people, its register and its standards, as they were set up six months ago."""
+"""The works, its people, its register and its standards, as they were set up a year and a half ago."""
 
 from __future__ import annotations
 
@@ -24,7 +24,9 @@ from spanwell.demo import cast
 from spanwell.demo.cast import Part
 from spanwell.demo.clock import Days, Script, StoryClock
 
-FIRST_DAY = 184
+FIRST_DAY = 548
+GROWN = 184
+"""Days back since when everything is written; in the year before that, people wrote less."""
 REGISTER = settings.BASE_DIR / "fixtures" / "demo" / "register.csv"
 
 
@@ -36,6 +38,7 @@ class Plant:
         self.script = script
         self.address = address
         self.people: dict[str, Person] = {}
+        self._tags: dict[str, Position] = {}
         self.site: Site
 
     @property
@@ -54,6 +57,11 @@ class Plant:
         then, before, after = (moment.astimezone(self.days.zone) for moment in moments)
         return f"{then:%H:%M}" if before.date() == after.date() else f"{then:%Y-%m-%d %H:%M}"
 
+    @property
+    def days_back(self) -> int:
+        """How many days before today the story stands."""
+        return (self.days.today - self.day).days
+
     def person(self, part: Part) -> Person:
         """The person who plays a part."""
         return self.people[part.name]
@@ -64,7 +72,9 @@ class Plant:
 
     def tag(self, tag: str) -> Position:
         """A position by its tag."""
-        return Position.objects.select_related("site").get(site=self.site, tag=tag)
+        if tag not in self._tags:
+            self._tags[tag] = Position.objects.select_related("site").get(site=self.site, tag=tag)
+        return self._tags[tag]
 
     def asset(self, serial: str) -> Asset:
         """An asset by its serial."""
@@ -81,6 +91,7 @@ def _new(part: Part, company: Company | None = None) -> NewPerson:
         name=part.name,
         sign_in=part.sign_in,
         phone=part.phone,
+        email=part.email,
         company=company,
         password=cast.PASSWORD if signs_in else "",
         pin=part.pin,

@@ -1,4 +1,4 @@
-"""Readings outside a round: a few tags each morning until the round was written down, pump hours each week."""
+"""Readings outside a round: a few tags each morning of the weeks before the round is walked daily, pump hours."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from assets.actions import ReadingFacts, correct_reading, record_reading
 from assets.models import Reading
 from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
-from spanwell.demo.walking import WALKED_SINCE
+from spanwell.demo.walking import WALKED_SINCE, is_walked
 
 # Tag: what, unit, where it is read, the usual value, how far it strays, digits after the point.
 MORNING = {
@@ -19,7 +19,11 @@ MORNING = {
     "LIT-601": ("level", "m", "display", 4.1, 0.35, 2),
 }
 HOURS_A_DAY = {"6-1107": 11.4, "6-1108": 10.9}
-HOURS_BEFORE = {"6-1107": 16760, "6-1108": 16102}
+HOURS_BEFORE = {"6-1107": 12610, "6-1108": 12135}
+
+
+LOOSE = 75
+"""Days back since when somebody writes a few figures down each morning."""
 
 
 def take_readings(plant: Plant, seed: str) -> None:
@@ -27,9 +31,9 @@ def take_readings(plant: Plant, seed: str) -> None:
     chance = random.Random(f"{seed} readings")  # noqa: S311 - invented figures, no secret
     for days_back in range(FIRST_DAY - 1, -1, -1):
         moment = plant.days.at(days_back, "06:20")
-        if days_back > WALKED_SINCE and days_back % 9 != 4:
+        if WALKED_SINCE < days_back <= LOOSE and days_back % 9 != 4 and not is_walked(plant, days_back):
             plant.script.add(moment, _morning, plant, chance, days_back)
-        if days_back % 7 == 3:
+        if days_back % 14 == 3:
             plant.script.add(moment, _hours, plant, days_back)
     plant.script.add(plant.days.at(33, "09:55"), _correct, plant)
 
@@ -46,7 +50,7 @@ def _hours(plant: Plant, days_back: int) -> None:
     by = plant.person(plant.on_shift(days_back))
     for serial, a_day in HOURS_A_DAY.items():
         hours = HOURS_BEFORE[serial] + round(a_day * (FIRST_DAY - days_back))
-        facts = ReadingFacts(what="Run hours", entered=str(hours), unit="h", face="display", source="weekly round")
+        facts = ReadingFacts(what="Run hours", entered=str(hours), unit="h", face="display", source="fortnightly round")
         record_reading(of=plant.asset(serial), facts=facts, by=by)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calibration.actions.certificates import CertificateTyped, take_in_certificate
 from calibration.actions.custody import SendingTyped, send_out
@@ -10,7 +10,7 @@ from calibration.actions.standards_instruments import UseTyped, serve_as_standar
 from calibration.reads.certificates import INTAKE
 from calibration.reads.instruments import key_of_asset
 from spanwell.demo import cast
-from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.plant import FIRST_DAY, GROWN, Plant
 
 LABORATORY = "Stillwater Metrology"
 OWN = "Kestrel Hollow, own measurement"
@@ -59,6 +59,10 @@ REFERENCES = (
     ),
     Reference(serial="B-1120", family="bench meter", unit="mg/L", number="SM-20460", uncertainty="0.03"),
     Reference(serial="B-1302", family="bench meter", unit="%", number="SM-20461", uncertainty="0.4"),
+    Reference(serial="B-1410", family="bench meter", unit="mg/L", number="SM-20462", uncertainty="0.02"),
+    Reference(serial="US-0231", family="UV sensor", unit="W/m²", number="SM-20470", uncertainty="3"),
+    Reference(serial="CC-0140", family="column", unit="mL", number="SM-20471", uncertainty="0.4"),
+    Reference(serial="MS-0020", family="mass", unit="kg", number="SM-20472", value="20", uncertainty="0.002"),
     Reference(
         serial="TK-0015",
         family="tank",
@@ -78,7 +82,9 @@ AWAY = "RT-0055"
 def certify(plant: Plant) -> None:
     """Write which instruments serve as standards and what came with them; one is away since last week."""
     at, add = plant.days.at, plant.script.add
-    add(at(FIRST_DAY, "11:00"), _accept_all, plant)
+    add(at(FIRST_DAY, "11:00"), _serve_all, plant)
+    for days_back in (FIRST_DAY, GROWN):
+        add(at(days_back, "11:10"), _accept_all, plant, days_back)
     add(at(REFUSED_ON, "15:30"), _refuse, plant)
     add(at(AWAY_SINCE, "15:45"), _send, plant)
 
@@ -120,11 +126,17 @@ def _certificate(plant: Plant, one: Reference, *, days_back: int, answers: dict[
     )
 
 
-def _accept_all(plant: Plant) -> None:
+def _serve_all(plant: Plant) -> None:
     for one in REFERENCES:
         _serve(plant, one)
+
+
+def _accept_all(plant: Plant, days_back: int) -> None:
+    """Accept what came with each instrument: a year ago from its calibration before, then from the newest."""
+    for one in REFERENCES:
         own = {} if one.issuer == LABORATORY else {"both": "no", "conditions": "no"}
-        read = _certificate(plant, one, days_back=FIRST_DAY + 16, answers=own)
+        number = one.number if days_back == GROWN else f"{one.number}-1"
+        read = _certificate(plant, replace(one, number=number), days_back=days_back + 16, answers=own)
         take_in_certificate(
             asset=plant.asset(one.serial), read=read, accepted=True, because="", by=plant.person(cast.RUTH)
         )

@@ -12,19 +12,22 @@ from calibration.actions.sets import sign_set
 from calibration.compute.figures import plain
 from calibration.compute.methods import METHODS
 from calibration.models import Check, Draft, Requirement
-from maintenance.actions.routines import Interval, Work, register_routine
-from spanwell.demo import cast, reading
+from maintenance.actions.routines import Interval, Work, change_term, register_routine
+from spanwell.demo import cast, instruments, reading
 from spanwell.demo.cast import Part
-from spanwell.demo.plant import Plant
+from spanwell.demo.plant import GROWN, Plant
 from spanwell.demo.reading import ANSWERS, ELECTRODE, PERCENT_A_DEGREE, Read
-from spanwell.demo.shelf import give_block_its_value
+from spanwell.demo.shelf import DILUTIONS, give_block_its_value
 
 MINUTES = 9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Round:
-    """One instrument with its method: `days` back of each check, `every` days of its routine, what is typed."""
+    """One instrument with its method: `days` back of each check, `every` days of its routine, what is typed.
+
+    `older` are the days of the checks before those; until the last half-year it was checked every `before` days.
+    """
 
     tag: str
     method: str
@@ -37,10 +40,17 @@ class Round:
     minutes: int = 30
     early: int = 7
     late: int = 7
+    older: tuple[int, ...] = ()
+    before: int | None = None
     held: bool = False
     settings: Mapping[str, str] = field(default_factory=dict)
     rule: str = "plain"
     because: str = ""
+
+    @property
+    def turns(self) -> list[tuple[int, int]]:
+        """Each check as its turn, negative before `days`, and its day."""
+        return list(enumerate((*self.older, *self.days), -len(self.older)))
 
     @property
     def asked(self) -> bool:
@@ -59,6 +69,8 @@ TURBIDITY = Round(
     time="13:05",
     every=14,
     days=_each(14, 182, 14),
+    older=_each(28, 546, 200),
+    before=28,
     read=reading.turbidity,
     held=True,
     early=3,
@@ -72,6 +84,8 @@ REDOX = Round(
     time="10:40",
     every=14,
     days=_each(14, 180, 12),
+    older=_each(28, 544, 200),
+    before=28,
     read=reading.redox,
     early=3,
     late=3,
@@ -84,6 +98,8 @@ CONDUCTIVITY = Round(
     time="11:10",
     every=28,
     days=(179, 151, 123, 95, 68, 40, 30, 2),
+    older=_each(56, 543, 200),
+    before=56,
     read=reading.conductivity,
     settings={"compensation": "linear", "coefficient": PERCENT_A_DEGREE, "reference": "25"},
 )
@@ -94,6 +110,7 @@ CHLORINE = Round(
     time="09:15",
     every=28,
     days=_each(28, 178, 10),
+    older=_each(28, 542, 200),
     read=reading.chlorine,
     early=5,
     late=5,
@@ -106,6 +123,8 @@ FLOW = Round(
     time="14:10",
     every=30,
     days=_each(30, 170, 20),
+    older=_each(90, 530, 200),
+    before=90,
     read=reading.flow,
     held=True,
     minutes=60,
@@ -123,6 +142,7 @@ ROUNDS = (
         time="08:20",
         every=30,
         days=_each(29, 177, 3),
+        older=_each(30, 537, 200),
         read=reading.gas,
         settings={"target": "chlorine", "longest": "60", "unit": "ppm"},
         rule="guarded",
@@ -135,6 +155,7 @@ ROUNDS = (
         time="11:40",
         every=30,
         days=_each(29, 176, 2),
+        older=_each(30, 536, 200),
         read=reading.drawdown,
         settings={"fades": "yes"},
     ),
@@ -145,6 +166,7 @@ ROUNDS = (
         time="15:20",
         every=90,
         days=(173, 92, 11),
+        older=_each(90, 533, 200),
         read=reading.level,
         held=True,
         minutes=90,
@@ -159,6 +181,7 @@ ROUNDS = (
         time="13:30",
         every=365,
         days=(160,),
+        older=(521,),
         read=reading.loop,
         held=True,
         minutes=60,
@@ -173,6 +196,7 @@ ROUNDS = (
         time="09:50",
         every=150,
         days=(172, 24),
+        older=(475, 324),
         read=reading.pressure,
         kind="calibrate",
         held=True,
@@ -188,6 +212,7 @@ ROUNDS = (
         time="08:45",
         every=90,
         days=(165, 77),
+        older=_each(90, 525, 200),
         read=reading.temperature,
         early=14,
         late=14,
@@ -200,6 +225,7 @@ ROUNDS = (
         time="15:10",
         every=60,
         days=(169, 109, 49),
+        older=_each(60, 529, 200),
         read=reading.transmittance,
     ),
     Round(
@@ -209,6 +235,7 @@ ROUNDS = (
         time="09:30",
         every=365,
         days=(100,),
+        older=(461,),
         read=reading.tank_volume,
         minutes=90,
         early=30,
@@ -228,21 +255,29 @@ ROUNDS = (
         late=0,
         settings={"percent": "5", "blank_limit": "0.02"},
     ),
+    *(Round(**row) for row in instruments.rows()),
 )
 FAILED = CHLORINE.days[4]
 """Days back on which the chlorine analyzer failed as found and was adjusted."""
 
 
 def go_round(plant: Plant) -> None:
-    """Write each requirement on the day it is first checked by, then every check."""
+    """Write each requirement on the day it is first checked by, a shorter interval where one came, every check."""
     at, add = plant.days.at, plant.script.add
     for one in ROUNDS:
-        add(at(one.days[0], "06:30"), _require, plant, one)
-        for turn, days_back in enumerate(one.days):
+        first = (*one.older, *one.days)[0]
+        add(at(first, "06:30"), _require, plant, one)
+        if one.before is not None:
+            add(at(GROWN - 1, "10:50"), _shorten, plant, one)
+        for turn, days_back in one.turns:
             failed = one is CHLORINE and days_back == FAILED
-            primary = one is TURBIDITY and turn in reading.PRIMARY
+            primary = one is TURBIDITY and days_back in DILUTIONS
             scene = _fail_and_adjust if failed else _calibrate_and_assign if primary else _quiet
             add(at(days_back, one.time), scene, plant, one, turn)
+
+
+def _interval(one: Round, every: int) -> Interval:
+    return Interval(mode="floating", every=every, unit="day", early=one.early, late=one.late, source="common practice")
 
 
 def _require(plant: Plant, one: Round) -> None:
@@ -251,12 +286,17 @@ def _require(plant: Plant, one: Round) -> None:
         site=plant.site,
         target=position,
         work=Work(kind=one.kind, title=one.title, minutes=one.minutes),
-        interval=Interval(
-            mode="floating", every=one.every, unit="day", early=one.early, late=one.late, source="common practice"
-        ),
+        interval=_interval(one, one.before or one.every),
         by=ruth,
     )
     set_requirement(position=position, method=one.method, terms=_terms(plant, one), plan=routine, by=ruth)
+
+
+def _shorten(plant: Plant, one: Round) -> None:
+    plan = requirement(plant, one).plan
+    assert plan is not None
+    why = "after the first year, by the yearly look at what rests on each instrument"
+    change_term(plan=plan, interval=_interval(one, one.every), from_day=plant.day, why=why, by=plant.person(cast.RUTH))
 
 
 def _terms(plant: Plant, one: Round) -> TermsTyped:
@@ -306,7 +346,7 @@ def _sign(plant: Plant, one: Round, draft: Draft, fields: Mapping[str, str], par
 
 def _quiet(plant: Plant, one: Round, turn: int) -> Check:
     """Check an instrument that is good as found and left as it is."""
-    return _as_found(plant, one, turn, plant.on_shift(one.days[turn]), then="nothing")
+    return _as_found(plant, one, turn, plant.on_shift(plant.days_back), then="nothing")
 
 
 def _as_found(plant: Plant, one: Round, turn: int, part: Part, *, then: str) -> Check:
@@ -321,7 +361,7 @@ def _calibrate_and_assign(plant: Plant, one: Round, turn: int) -> None:
     check = _as_found(plant, one, turn, cast.INES, then="nothing")
     plant.clock.wait(6)
     assert check.asset is not None
-    give_block_its_value(plant, check.asset, check, "0.49" if turn == 0 else "0.50")
+    give_block_its_value(plant, check.asset, check, "0.49" if turn <= 0 else "0.50")
 
 
 def _fail_and_adjust(plant: Plant, one: Round, turn: int) -> None:

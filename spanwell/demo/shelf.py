@@ -10,7 +10,7 @@ from calibration.actions.standards_kinds import KindTyped, add_kind
 from calibration.actions.standards_made import AssignmentTyped, DilutionTyped, PartTyped, assign_value, make_dilution
 from calibration.models import Check, Lot, StandardKind
 from spanwell.demo import cast
-from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.plant import FIRST_DAY, GROWN, Plant
 
 ISSUER = "Brackwater Reagents"
 YEARS = 365
@@ -60,21 +60,40 @@ KINDS = (
 STOCK, DILUTED, LOW, BLOCK, COLOUR, GAS = (kind.name for kind in KINDS)
 KCL, ZOBELL = "kcl-0.01-mol-kg", "zobell"
 
-# The first jar of redox solution stands there still, open too long.
+NEXT = (460, 373, 286, 199)
+"""Days back on which a new jar of a solution was opened in the first year, the old one having been open 87 days."""
+
+
+def _first_year(key: str, kind: str, number: str, value: str, uncertainty: str) -> tuple[Jar, ...]:
+    opened = (FIRST_DAY - 1, *NEXT)
+    gone = (*NEXT, GROWN - 2)
+    return tuple(
+        Jar(f"{key}-{n}", kind, f"{number}{3 * n + 1:02d}", value, uncertainty, min(day + 9, FIRST_DAY), day, day - 200,
+            gone=end)
+        for n, (day, end) in enumerate(zip(opened, gone, strict=True))
+    )  # fmt: skip
+
+
+# The first jar of redox solution of the second year stands there still, open too long.
 JARS = (
-    Jar("stock", STOCK, "FZ-4410", "4000", "40", FIRST_DAY, 183, -150, YEARS),
-    Jar("low", LOW, "SF-0512", "0.50", "0.02", FIRST_DAY, 183, -150, YEARS),
-    Jar("block", BLOCK, "SB-07", "0.50", "", FIRST_DAY, 183, None),
-    Jar("colour", COLOUR, "CC-218", "1.00", "0.02", FIRST_DAY, 183, -300, 2 * YEARS),
-    Jar("gas", GAS, "TG-0931", "5.0", "0.10", FIRST_DAY, 183, -240),
-    Jar("kcl-a", KCL, "KC-3071", "1408", "7", FIRST_DAY, 183, -90, gone=30),
+    Jar("stock-0", STOCK, "FZ-4122", "4000", "40", FIRST_DAY, 547, 182, YEARS, gone=183),
+    Jar("low-0", LOW, "SF-0388", "0.50", "0.02", FIRST_DAY, 547, 182, YEARS, gone=183),
+    Jar("gas-0", GAS, "TG-0788", "5.0", "0.10", FIRST_DAY, 547, 170, gone=181),
+    *_first_year("kcl", KCL, "KC-28", "1408", "7"),
+    *_first_year("zobell", ZOBELL, "ZB-0", "428", "3"),
+    Jar("stock-a", STOCK, "FZ-4410", "4000", "40", GROWN, 183, -150, YEARS),
+    Jar("low-a", LOW, "SF-0512", "0.50", "0.02", GROWN, 183, -150, YEARS),
+    Jar("block", BLOCK, "SB-07", "0.50", "", FIRST_DAY, 547, None),
+    Jar("colour", COLOUR, "CC-218", "1.00", "0.02", GROWN, 183, -300, 2 * YEARS),
+    Jar("gas-a", GAS, "TG-0931", "5.0", "0.10", GROWN, 183, -240),
+    Jar("kcl-a", KCL, "KC-3071", "1408", "7", GROWN, 183, -90, gone=30),
     Jar("kcl-b", KCL, "KC-3098", "1408", "7", 80, 70, -200),
     Jar("kcl-c", KCL, "KC-3124", "1408", "7", 32, 30, -260),
-    Jar("zobell-a", ZOBELL, "ZB-118", "428", "3", FIRST_DAY, 183, -20),
+    Jar("zobell-a", ZOBELL, "ZB-118", "428", "3", GROWN, 183, -20),
     Jar("zobell-b", ZOBELL, "ZB-126", "428", "3", 92, 88, -110),
     Jar("zobell-c", ZOBELL, "ZB-131", "428", "3", 9, 2, -210),
 )
-DILUTIONS = {182: "D-1", 98: "D-2"}
+DILUTIONS = {546: "D-1", 378: "D-2", 182: "D-3", 98: "D-4"}
 """Formazin as it is diluted on the days of a primary calibration; it keeps for that day."""
 
 
@@ -124,6 +143,13 @@ def jar_lot(plant: Plant, key: str) -> Lot:
     return Lot.objects.select_related("site", "kind", "dilution").get(site=plant.site, number=number)
 
 
+def jar_in_use(plant: Plant, key: str) -> Lot:
+    """The newest lot of a sort (kcl, zobell) that is open on the story's day."""
+    today = plant.days_back
+    there = [jar for jar in JARS if jar.key.rpartition("-")[0] == key and jar.opened >= today]
+    return jar_lot(plant, min(there, key=lambda jar: jar.opened).key)
+
+
 def _open(plant: Plant, jar: Jar) -> None:
     who = plant.person(plant.on_shift(jar.opened))
     record_lot_fact(lot=jar_lot(plant, jar.key), kind="opened", day=plant.day, why="", by=who)
@@ -138,7 +164,7 @@ def _dilute(plant: Plant, number: str) -> None:
     made = DilutionTyped(
         kind=kind_of(DILUTED),
         number=number,
-        parts=[PartTyped(lot=jar_lot(plant, "stock"), taken="1.25", tolerance="0.006")],
+        parts=[PartTyped(lot=jar_in_use(plant, "stock"), taken="1.25", tolerance="0.006")],
         made_up="1000",
         made_up_tolerance="0.4",
         made_on=plant.day,

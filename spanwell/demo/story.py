@@ -1,4 +1,4 @@
-"""The story of the demo plant, from its first day six months ago to this morning.
+"""The story of the demo plant, from its first day a year and a half ago to this morning.
 
 One seed, the name of the works and today's date, gives every figure, so that the same day gives the same plant; only
 secrets differ: label codes, password hashes, the contractor's link and code.
@@ -7,6 +7,7 @@ secrets differ: label codes, password hashes, the contractor's link and code.
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
 from zoneinfo import ZoneInfo
 
 from assets.actions.links import IssuedLink
@@ -19,6 +20,7 @@ from spanwell.demo.findings import draw_conclusions
 from spanwell.demo.isolation import prepare_isolation
 from spanwell.demo.lockouts import lock_out
 from spanwell.demo.nights import keep_nights
+from spanwell.demo.olden import tell_of_before
 from spanwell.demo.orders import order_work
 from spanwell.demo.plant import FIRST_DAY, Plant, set_up
 from spanwell.demo.readings import take_readings
@@ -29,11 +31,15 @@ from spanwell.demo.standins import stand_in
 from spanwell.demo.upkeep import keep_up
 from spanwell.demo.walking import walk_the_round
 
+QUARTER = 3
+"""Months between two lines of progress."""
 
-def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
+
+def write_past(*, now: dt.datetime, address: str, say: Callable[[str], None] = lambda _: None) -> IssuedLink:
     """Write the plant's past up to `now` (aware) and return the contractor's link with its secrets.
 
-    `address` is where the pages are reached; it stands on labels. Raises Refusal when a rule refuses a scene.
+    `address` is where the pages are reached; it stands on labels. `say` is given a sentence at each quarter of a year.
+    Raises Refusal when a rule refuses a scene.
     """
     days = Days(now, ZoneInfo(cast.ZONE))
     clock = StoryClock(days.at(FIRST_DAY, "08:00"))
@@ -52,10 +58,26 @@ def write_past(*, now: dt.datetime, address: str) -> IssuedLink:
     rest_on_running(plant)
     keep_nights(plant)
     order_work(plant)
+    tell_of_before(plant)
     take_readings(plant, seed)
     walk_the_round(plant, seed)
     stand_in(plant)
     with at_the_time_of(clock):
-        plant.script.play()
+        plant.script.play(tell=_progress(days, say))
     assert invited.issued is not None
     return invited.issued
+
+
+def _progress(days: Days, say: Callable[[str], None]) -> Callable[[dt.datetime], None]:
+    """Say each quarter of a year that the story comes to."""
+    told: list[tuple[int, int]] = []
+
+    def tell(moment: dt.datetime) -> None:
+        day = moment.astimezone(days.zone).date()
+        quarter = (day.year, (day.month - 1) // QUARTER)
+        if told and quarter != told[-1]:
+            say(f"  written up to {day:%B %Y}")
+        if not told or quarter != told[-1]:
+            told.append(quarter)
+
+    return tell

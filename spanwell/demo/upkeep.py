@@ -1,23 +1,30 @@
-"""Routines recorded in words: put into force on the first day, done by whoever was on shift, at times left undone."""
+"""Routines recorded in words: put into force on their first day, done by whoever was on shift, at times left undone."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import csv
 from dataclasses import dataclass
+
+from django.conf import settings
 
 from maintenance.actions.performances import record_work
 from maintenance.actions.routines import Interval, Work, register_routine, retire_routine
 from maintenance.models import Occurrence, Plan
 from spanwell.demo import cast
-from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.plant import Plant
 
+TABLE = settings.BASE_DIR / "fixtures" / "demo" / "routines.csv"
 PRACTICE = "common practice"
 EYEWASH = "ANSI/ISEA Z358.1, weekly activation, from memory"
+WEEK = 7
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Routine:
-    """One routine of the plant and the days back on which it was done; `every` is days or, with `unit`, months."""
+    """One routine of the plant and the days back on which it was done; `every` is days or, with `unit`, months.
+
+    `first`: counted from fixed days, the first of them so many days back. `today`: the state of what is due next.
+    """
 
     tag: str
     kind: str
@@ -26,14 +33,14 @@ class Routine:
     every: int
     done: tuple[int, ...]
     said: str
-    unit: str = "day"
-    early: int = 7
-    late: int = 0
+    unit: str
+    early: int
+    late: int
     first: int | None = None
     by_rule: bool = False
     follows: str = "position"
-    source: str = PRACTICE
     time: str = "10:20"
+    today: str = "not yet"
 
     @property
     def key(self) -> str:
@@ -41,196 +48,88 @@ class Routine:
         return f"{self.tag}-{self.title}".lower().replace(" ", "-")[:40]
 
 
-def each(step: int, *, to: int, but: Iterable[int] = ()) -> tuple[int, ...]:
-    """The days back from the first day to `to`, every `step` days, left out those of `but`."""
-    days = range(to, FIRST_DAY, step)
-    return (FIRST_DAY, *sorted((day for day in days if day not in set(but)), reverse=True))
+def days_of(text: str) -> tuple[int, ...]:
+    """Read days back, oldest first: '184 171' are two, '98-8/30' is each thirtieth, '!57' is left out."""
+    days: set[int] = set()
+    for word in text.split():
+        if "/" in word:
+            ends, _, step = word.partition("/")
+            begin, _, end = ends.partition("-")
+            days |= set(range(int(begin), int(end) - 1, -int(step)))
+        elif not word.startswith("!"):
+            days.add(int(word))
+    days -= {int(word[1:]) for word in text.split() if word.startswith("!")}
+    return tuple(sorted(days, reverse=True))
 
 
-# The newest day of each decides the state the routine is in today; it stands beside it.
-ROUTINES = (
-    # Overdue by a day, and one turn missed two months ago.
-    Routine(
-        "E-SHW-2",
-        "inspect",
-        "Flush eyewash and shower",
-        10,
-        7,
-        each(7, to=8, but=(57,)),
-        "ran clear after a minute, both nozzles even",
-        first=183,
-        by_rule=True,
-        source=EYEWASH,
-        time="06:55",
-    ),
-    # Overdue.
-    Routine(
-        "STR-05",
-        "upkeep",
-        "Clean intake strainer",
-        45,
-        14,
-        (FIRST_DAY, 171, 157, 143, 129, 114, 100, 86, 72, 58, 44, 33, 21),
-        "leaves and sand out, screen whole",
-        early=3,
-        late=3,
-        time="13:10",
-    ),
-    # Late but allowed.
-    Routine(
-        "AIT-350",
-        "upkeep",
-        "Clean sample line and bubble trap",
-        20,
-        7,
-        each(8, to=8),
-        "line flushed, trap clean",
-        late=2,
-        time="11:05",
-    ),
-    Routine(
-        "LIT-601",
-        "inspect",
-        "Tape-down against the display",
-        30,
-        3,
-        (FIRST_DAY, 98),
-        "tape 4.10 m, display 4.11 m",
-        unit="month",
-        late=14,
-        time="14:00",
-    ),
-    # Due today.
-    Routine(
-        "AIT-510",
-        "upkeep",
-        "Change reagents, clean the cell",
-        40,
-        28,
-        (FIRST_DAY, 158, 131, 106, 80, 54, 28),
-        "reagents changed, cell wiped, zero looked at",
-        early=5,
-        late=3,
-    ),
-    # Can be done now.
-    Routine(
-        "P-51",
-        "inspect",
-        "Look over tubing, valves and fittings",
-        15,
-        30,
-        (FIRST_DAY, 155, 126, 97, 68, 47, 26),
-        "no crack, no crystals",
-        late=7,
-    ),
-    Routine(
-        "P-42",
-        "inspect",
-        "Look over valves and fittings",
-        15,
-        30,
-        (FIRST_DAY, 156, 128, 102, 76, 50, 24),
-        "valves clean, no leak",
-        late=7,
-    ),
-    # Not yet.
-    Routine(
-        "P-41",
-        "inspect",
-        "Look over valves and fittings",
-        15,
-        30,
-        (FIRST_DAY, 154, 125, 95, 66, 36, 5),
-        "valves clean, no leak",
-        late=7,
-    ),
-    Routine(
-        "P-21",
-        "inspect",
-        "Look over valves and fittings",
-        15,
-        1,
-        (FIRST_DAY, 161, 130, 100, 70, 39, 9),
-        "foot valve clean, no air",
-        unit="month",
-        first=161,
-    ),
-    Routine("P-61", "upkeep", "Grease bearings", 20, 3, (FIRST_DAY, 101, 40), "two strokes each", unit="month", late=7),
-    Routine("P-71", "upkeep", "Grease bearings", 20, 30, (FIRST_DAY, 150, 115, 80, 46, 12), "two strokes each", late=7),
-    Routine(
-        "M-4",
-        "inspect",
-        "Look over leads and tips, try on the proving unit",
-        5,
-        30,
-        (FIRST_DAY, 150, 118, 85, 50, 15),
-        "leads whole, three lamps light",
-        late=3,
-        time="07:10",
-    ),
-    Routine(
-        "M-7",
-        "upkeep",
-        "Electrode: rinse, fresh storage solution",
-        5,
-        14,
-        each(14, to=3),
-        "rinsed, solution changed",
-        early=3,
-        late=4,
-        time="15:30",
-    ),
-    # Blocked: the machine is locked since before the due day, and a new pump owes its check before use.
-    Routine("P-72", "upkeep", "Grease bearings", 20, 30, (FIRST_DAY, 153, 117, 80, 44), "two strokes each", late=7),
-    Routine(
-        "P-72",
-        "inspect",
-        "Vibration and noise, by hand and ear",
-        15,
-        30,
-        (FIRST_DAY, 152, 121, 92, 65, 36),
-        "no worse than last time",
-        late=7,
-        follows="asset",
-    ),
-)
+def _read(row: dict[str, str]) -> Routine:
+    return Routine(
+        tag=row["tag"],
+        kind=row["kind"],
+        title=row["title"],
+        minutes=int(row["minutes"]),
+        every=int(row["every"]),
+        unit=row["unit"],
+        early=int(row["early"]),
+        late=int(row["late"]),
+        first=int(row["first"]) if row["first"] else None,
+        by_rule=row["by rule"] == "yes",
+        follows=row["follows"],
+        time=row["time"],
+        done=days_of(row["done"]),
+        today=row["today"],
+        said=row["said"],
+    )
+
+
+ROUTINES = tuple(_read(row) for row in csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()))
 RETIRED = Routine(
-    "P-62", "inspect", "Count the drip of the packing", 5, 7, each(7, to=64), "20 to 40 a minute", first=183, late=2
+    tag="P-62",
+    kind="inspect",
+    title="Count the drip of the packing",
+    minutes=5,
+    every=7,
+    unit="day",
+    early=7,
+    late=2,
+    first=183,
+    done=days_of("183-64/7"),
+    said="20 to 40 a minute",
 )
 
 
 def keep_up(plant: Plant) -> None:
     """Write every routine, each time it was done, one time it could not be done, and one routine that ended."""
     days, add = plant.days, plant.script.add
-    add(days.at(FIRST_DAY, "12:10"), _put_into_force, plant)
     for routine in (*ROUTINES, RETIRED):
+        begun = routine.done[0]
+        add(days.at(begun, "06:35"), _put_into_force, plant, routine)
         for days_back in routine.done:
-            time = "15:20" if days_back == FIRST_DAY else routine.time
-            add(days.at(days_back, time), _do, plant, routine, days_back)
+            add(days.at(days_back, routine.time), _do, plant, routine, days_back)
     add(days.at(6, "13:40"), _could_not, plant, "STR-05", "river too high to reach the screen")
     add(days.at(60, "16:00"), _retire, plant)
 
 
-def _put_into_force(plant: Plant) -> None:
-    for routine in (*ROUTINES, RETIRED):
-        fixed = routine.first is not None
-        interval = Interval(
-            mode="fixed" if fixed else "floating",
-            every=routine.every if not fixed or routine.unit == "month" else routine.every // 7,
-            unit="week" if fixed and routine.unit == "day" else routine.unit,
-            source=routine.source,
-            anchor=plant.days.back(routine.first) if routine.first is not None else None,
-            early=routine.early,
-            late=routine.late,
-            by_rule=routine.by_rule,
-        )
-        register_routine(
-            site=plant.site,
-            target=plant.tag(routine.tag),
-            work=Work(kind=routine.kind, title=routine.title, minutes=routine.minutes, follows=routine.follows),
-            interval=interval,
-            by=plant.person(cast.RUTH),
-        )
+def _put_into_force(plant: Plant, routine: Routine) -> None:
+    fixed = routine.first is not None
+    weeks = fixed and routine.unit == "day"
+    interval = Interval(
+        mode="fixed" if fixed else "floating",
+        every=routine.every // WEEK if weeks else routine.every,
+        unit="week" if weeks else routine.unit,
+        source=EYEWASH if routine.by_rule else PRACTICE,
+        anchor=plant.days.back(routine.first) if routine.first is not None else None,
+        early=routine.early,
+        late=routine.late,
+        by_rule=routine.by_rule,
+    )
+    register_routine(
+        site=plant.site,
+        target=plant.tag(routine.tag),
+        work=Work(kind=routine.kind, title=routine.title, minutes=routine.minutes, follows=routine.follows),
+        interval=interval,
+        by=plant.person(cast.RUTH),
+    )
 
 
 def _plan(plant: Plant, tag: str, title: str) -> Plan:

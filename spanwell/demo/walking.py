@@ -1,33 +1,51 @@
-"""The morning round, walked from check point to check point since it was written down; before that, loose readings."""
+"""The round: walked each week since it was written down, each morning since three weeks ago."""
 
 from __future__ import annotations
 
+import csv
+import math
 import random
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from django.conf import settings
 
 from maintenance.actions.walks import LineTyped, StopTyped, begin_walk, end_walk, write_stop
-from maintenance.actions.walks_rounds import LineAsked, PointTyped, RoundTyped, add_line, add_point, register_round
+from maintenance.actions.walks_rounds import LineAsked, PointTyped, RoundTyped, add_line, add_point, change_round
+from maintenance.actions.walks_rounds import register_round as register
 from maintenance.models import LineKind, PointLine, Round
 from spanwell.demo import cast
-from spanwell.demo.plant import Plant
+from spanwell.demo.plant import FIRST_DAY, Plant
 
+TABLE = settings.BASE_DIR / "fixtures" / "demo" / "round.csv"
 WALKED_SINCE = 17
-ROUND = "Morning round"
+"""Days back since when the round is walked each morning."""
+
+WEEKLY, DAILY = "Weekly round", "Morning round"
+MONDAY = 0
+NOT_WALKED, COULD_NOT, RAN = 9, 6, 4
+"""Days back of a morning nobody walked, of one at which a point could not be reached, of a look that was not good."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
-    """One thing asked on the round: at which tag, what, its usual value and how far that strays."""
+    """One thing asked on the round: at which tag, what, its usual value, how far that strays, `summer` adds to it."""
 
     tag: str
     what: str
-    kind: str = LineKind.READING
-    unit: str = ""
-    face: str = "HMI"
+    kind: str
+    unit: str
+    face: str
+    hint: str
     usual: float = 0.0
     stray: float = 0.0
-    digits: int = 2
-    hint: str = ""
+    summer: float = 0.0
+    digits: int = 0
+
+    def value(self, chance: random.Random, day_of_year: int) -> str:
+        """A figure as somebody types it on a day of the year."""
+        season = math.cos((day_of_year - 205) * 2 * math.pi / 365)
+        return f"{self.usual + self.summer * season + chance.uniform(-self.stray, self.stray):.{self.digits}f}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,74 +54,64 @@ class Stop:
 
     name: str
     tag: str
-    lines: tuple[Asked, ...]
     caution: str = ""
+    lines: tuple[Asked, ...] = ()
 
 
-STOPS = (
-    Stop(
-        name="Intake, at the strainer",
-        tag="STR-05",
-        caution="Open water: rail shut, life ring in reach.",
-        lines=(
-            Asked(tag="FIT-110", what="flow", unit="L/s", face="display", usual=39.0, stray=1.6, digits=1),
-            Asked(tag="STR-05", what="Screen free, level the same on both sides", kind=LineKind.LOOK),
-        ),
-    ),
-    Stop(
-        name="Filter gallery, panel",
-        tag="AIT-350",
-        lines=(
-            Asked(tag="AIT-350", what="turbidity", unit="NTU", face="display", usual=0.07, stray=0.02),
-            Asked(
-                tag="AIT-350",
-                what="sample flow",
-                kind=LineKind.SAMPLE_FLOW,
-                unit="mL/min",
-                face="display",
-                usual=310,
-                stray=25,
-                digits=0,
-                hint="small rotameter below the cell",
-            ),
-            Asked(tag="AIT-350", what="No lamp, no message", kind=LineKind.LAMP),
-        ),
-    ),
-    Stop(
-        name="Chemical room",
-        tag="P-51",
-        caution="Look at the gas detector's display through the window before you go in.",
-        lines=(
-            Asked(tag="AIT-410", what="pH", unit="pH", face="display", usual=7.80, stray=0.04),
-            Asked(tag="AIT-510", what="chlorine", unit="mg/L", face="display", usual=0.84, stray=0.05),
-            Asked(tag="P-51", what="Tubing dry, no crystals", kind=LineKind.LOOK),
-        ),
-    ),
-    Stop(
-        name="Pump house",
-        tag="P-61",
-        caution="Machines start by themselves.",
-        lines=(
-            Asked(tag="P-61", what="Packing of P-61 drips, does not run", kind=LineKind.LOOK),
-            Asked(tag="LIT-601", what="level", unit="m", face="display", usual=4.1, stray=0.35),
-        ),
-    ),
-)
+def _asked(row: dict[str, str]) -> Asked:
+    return Asked(
+        tag=row["tag"],
+        what=row["what"],
+        kind=row["kind"],
+        unit=row["unit"],
+        face=row["face"] or "HMI",
+        hint=row["hint"],
+        usual=float(row["usual"] or 0),
+        stray=float(row["stray"] or 0),
+        summer=float(row["summer"] or 0),
+        digits=int(row["digits"] or 0),
+    )
+
+
+def _stops() -> Iterator[Stop]:
+    """Read the round: a row with the name of a stop begins one, each row asks one thing there."""
+    stop: Stop | None = None
+    for row in csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()):
+        if row["stop"]:
+            if stop is not None:
+                yield stop
+            stop = Stop(name=row["stop"], tag=row["at"], caution=row["caution"])
+        assert stop is not None
+        stop = replace(stop, lines=(*stop.lines, _asked(row)))
+    if stop is not None:
+        yield stop
+
+
+STOPS = tuple(_stops())
+
+
+def is_walked(plant: Plant, days_back: int) -> bool:
+    """Whether the round is walked on a day."""
+    if days_back <= WALKED_SINCE:
+        return days_back != NOT_WALKED
+    return plant.days.back(days_back).weekday() == MONDAY
 
 
 def walk_the_round(plant: Plant, seed: str) -> None:
-    """Write the round down and walk it every morning but one; once a check point could not be reached."""
+    """Write the round down and walk it each week, then every morning but one."""
+    at, add = plant.days.at, plant.script.add
     chance = random.Random(f"{seed} walks")  # noqa: S311 - invented figures, no secret
-    plant.script.add(plant.days.at(WALKED_SINCE + 1, "14:30"), _write_down, plant)
-    for days_back in range(WALKED_SINCE, -1, -1):
-        moment = plant.days.at(days_back, "06:40") if days_back else plant.days.ago(150)
-        if days_back != 9:
-            plant.script.add(moment, _walk, plant, chance, days_back)
+    add(at(FIRST_DAY, "14:30"), _write_down, plant)
+    add(at(WALKED_SINCE + 1, "14:30"), _ask_daily, plant)
+    for days_back in range(FIRST_DAY - 1, -1, -1):
+        moment = at(days_back, "06:40") if days_back else plant.days.ago(150)
+        if is_walked(plant, days_back):
+            add(moment, _walk, plant, chance, days_back)
 
 
 def _write_down(plant: Plant) -> None:
     ruth = plant.person(cast.RUTH)
-    row = register_round(site=plant.site, typed=RoundTyped(name=ROUND, days="1234567", asked_from="06:30"), by=ruth)
+    row = register(site=plant.site, typed=RoundTyped(name=WEEKLY, days="1", asked_from="06:30"), by=ruth)
     for stop in STOPS:
         typed = PointTyped(name=stop.name, position=plant.tag(stop.tag), caution=stop.caution)
         point = add_point(round=row, typed=typed, by=ruth)
@@ -120,26 +128,37 @@ def _write_down(plant: Plant) -> None:
             plant.clock.wait(1)
 
 
+def _round(plant: Plant) -> Round:
+    return Round.objects.select_related("site").get(site=plant.site)
+
+
+def _ask_daily(plant: Plant) -> None:
+    typed = RoundTyped(name=DAILY, days="1234567", asked_from="06:30")
+    change_round(round=_round(plant), typed=typed, by=plant.person(cast.RUTH), version=None)
+
+
 def _walk(plant: Plant, chance: random.Random, days_back: int) -> None:
     by = plant.person(plant.on_shift(days_back))
-    walk = begin_walk(round=Round.objects.get(site=plant.site, name=ROUND), by=by)
+    walk = begin_walk(round=_round(plant), by=by)
+    asked: dict[int, list[PointLine]] = {}
+    for row in PointLine.objects.filter(point__round=walk.round).select_related("position", "point").order_by("number"):
+        asked.setdefault(row.point_id, []).append(row)
     for stop, told in zip(walk.stops.select_related("walk__site", "point").order_by("number"), STOPS, strict=True):
-        plant.clock.wait(6)
-        if days_back == 6 and told.tag == "STR-05":
+        plant.clock.wait(4)
+        if days_back == COULD_NOT and told.tag == "STR-05":
             typed = StopTyped(outcome="could not", because="river over the gangway")
         else:
-            rows = PointLine.objects.filter(point=stop.point).select_related("position", "point").order_by("number")
-            lines = tuple(_line(row, one, chance, days_back) for row, one in zip(rows, told.lines, strict=True))
+            rows = zip(asked[stop.point_id], told.lines, strict=True)
+            lines = tuple(_line(plant, row, one, chance) for row, one in rows)
             typed = StopTyped(outcome="read", lines=lines)
         write_stop(stop=stop, typed=typed, key=f"walk-{plant.days.back(days_back)}-{stop.number}", by=by)
     plant.clock.wait(2)
     end_walk(walk=walk, by=by)
 
 
-def _line(row: PointLine, asked: Asked, chance: random.Random, days_back: int) -> LineTyped:
-    if asked.unit:
-        value = asked.usual + chance.uniform(-asked.stray, asked.stray)
-        return LineTyped(line=row, typed=f"{value:.{asked.digits}f}")
-    if asked.what.startswith("Packing") and days_back == 4:
+def _line(plant: Plant, row: PointLine, asked: Asked, chance: random.Random) -> LineTyped:
+    if asked.kind in {LineKind.READING, LineKind.SAMPLE_FLOW}:
+        return LineTyped(line=row, typed=asked.value(chance, plant.day.timetuple().tm_yday))
+    if asked.what.startswith("Packing") and plant.days_back == RAN:
         return LineTyped(line=row, good=False, words="runs in a thread; tray emptied, gland left alone, Ruth told")
     return LineTyped(line=row, good=True)

@@ -83,8 +83,9 @@ def test_figures_are_typed_as_people_type_them(value: float, places: int, text: 
 
 @pytest.mark.parametrize("one", ROUNDS, ids=lambda one: f"{one.tag} {one.method}")
 def test_no_check_of_the_rounds_comes_later_than_its_routine_allows(one: Round) -> None:
-    gaps = [earlier - later for earlier, later in pairwise(one.days)]
-    assert all(0 < gap <= one.every + one.late for gap in gaps)
+    old = one.before or one.every
+    gaps = [(earlier - later, one.every if turn > 0 else old) for (_, earlier), (turn, later) in pairwise(one.turns)]
+    assert all(0 < gap <= every + one.late for gap, every in gaps)
 
 
 def test_every_standard_that_is_an_instrument_is_in_the_register() -> None:
@@ -171,7 +172,7 @@ def folder(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> Pa
     class Issued:
         token, code = "secret-token", "AB12CD34"
 
-    def write(*, now: dt.datetime, address: str) -> Issued:
+    def write(*, now: dt.datetime, address: str, say: object) -> Issued:
         (tmp_path / "site").touch()
         kept = keepsake.read(tmp_path)
         assert kept is not None

@@ -14,7 +14,7 @@ from spanwell.serving import DEFAULT_LISTEN, EVERYWHERE, LOCAL, CannotServe, ser
 
 
 class Command(BaseCommand):
-    help = "Serve an invented plant with six months of history, until Ctrl-C. What you change in it is kept."
+    help = "Serve an invented plant with a year and a half of history, until Ctrl-C. What you change in it is kept."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--listen", default=DEFAULT_LISTEN, metavar="ADDRESS:PORT", help="default: %(default)s")
