@@ -108,6 +108,9 @@ def digest(lock: Path) -> str:
 
 def run_tests(arguments: list[str]) -> int:
     os.environ.pop("DJANGO_SETTINGS_MODULE", None)
+    # A run starts dozens of processes, and none of them should compile the program again.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
     os.chdir(ROOT)
     try:
         import pytest
