@@ -190,7 +190,7 @@ class Facts:
     def all_pauses(self, last: date) -> list[Pause]:
         """Pauses, and the stretches out of season that begin by `last`, cut to the days on which their terms rule."""
         found = list(self.pauses)
-        for rule in self.terms_in_force():
+        for rule in self.terms_in_force() if any(term.season for term in self.terms) else ():
             season, begin = rule.term.season, max(rule.begins, self.start)
             end = min(rule.ends or date.max, last + ONE_DAY)
             if season is None or begin >= end:

@@ -8,6 +8,7 @@ at most so many minutes apart is own judgement.
 from __future__ import annotations
 
 import datetime as dt
+import json
 from dataclasses import replace
 from fractions import Fraction
 from zoneinfo import ZoneInfo
@@ -17,8 +18,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assets.compute.readings.together import Read, taken_together
+from assets.compute.units import convert
 from maintenance.compute import worked, worked_kinds
 from maintenance.compute.schedule import Limits
+from tests.published import Reproduced, of_row, rows
 
 ZONE = ZoneInfo("America/Denver")
 SIX = dt.datetime(2026, 3, 2, 6, 0, tzinfo=ZONE)
@@ -119,6 +122,23 @@ def test_a_pump_against_its_own_baseline_at_equal_flow() -> None:
     metres = Fraction(300_000) / (Fraction("999.7") * Fraction("9.80665"))
     assert found.value == 100 * metres / 33  # on the line at 80: 33 m
     assert only(worked_kinds.HEAD, given, discharge="400", flow="101").value.value is None, "nothing beyond its points"
+
+
+def test_a_published_height_from_pressure_is_the_head_that_two_gauges_give(reproduced: Reproduced) -> None:
+    """25 psi are 58 ft (answer key of a plant operators' exam); against a flat baseline of 100 ft that is 58 %."""
+    (row,) = [row for row in rows("worked/plant_figures.csv") if row["id"] == "L01"]
+    psi = Fraction(json.loads(row["inputs"])["pressure_psi"])
+    flat = convert(Fraction(100), "ft", "m")
+    given = {"flow 1": Fraction(0), "head 1": flat, "flow 2": Fraction(100), "head 2": flat, "suction": Fraction(0)}
+    pressure = replace(taken("0", 0), value=convert(psi, "psi", "kPa"))
+    (one,) = worked.values_of(
+        worked_kinds.HEAD,
+        taken_together({"discharge": [pressure], "flow": [taken("80", 0)]}, lead="discharge"),
+        given,
+    )
+    assert one.value.value is not None
+    found = of_row("worked/plant_figures.csv", row, key="id", value="expected", tolerance=row["tolerance"])
+    reproduced(float(one.value.value), found)
 
 
 def test_a_pump_at_another_speed_is_held_against_the_moved_baseline() -> None:
