@@ -12,6 +12,7 @@ from django.db.models import Max
 from assets import history
 from assets.actions.readings import CounterBroken, ReadingFacts, add_reading, correct_reading
 from assets.compute.numbers import kept_number
+from assets.compute.readings.facts import day_named
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Face, Person, Position, Reading, Site
@@ -76,7 +77,8 @@ def begin_walk(*, round: Round, by: Person) -> Walk:
         if there is not None and _day(site, there.begun_at) == _day(site, act.at):
             return there
         if there is not None:
-            raise Refusal(f"{str(there).capitalize()} of {_day(site, there.begun_at)} was never ended; end it first.")
+            begun = day_named(_day(site, there.begun_at))
+            raise Refusal(f"{str(there).capitalize()} of {begun} was never ended; end it first.")
         points = list(round.points.standing().select_related("position"))
         if not points or round.retired_at is not None:
             raise Refusal(f"{round.name} has no check point to walk to; a supervisor adds them.")

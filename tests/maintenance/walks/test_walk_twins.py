@@ -6,13 +6,18 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from assets.models import CounterBreak, Person, Position, Reading, Role, Site
+from maintenance.actions.routines import Interval
 from maintenance.actions.walks import begin_walk, take_second
 from maintenance.models import StopAnswer, Walk, WalkEntry, WorkOrder
+from maintenance.reads.due_words import by_use
 from tests.assets.signed_in import browser_of, sent
 from tests.conftest import Clock
+from tests.maintenance.due.running import open_item
 from tests.make import make_person, make_position, make_site
+from tests.make_upkeep import make_done, make_plan
 from tests.make_walks import line_of, make_line, make_point, make_round, read_before, stop_of
 
 pytestmark = pytest.mark.django_db
@@ -250,6 +255,28 @@ def test_starts_are_asked_on_a_walk_with_a_sane_limit_and_their_rollover(
     rolled = {f"v{line}": "20", f"a{line}-fell": "rolled over", f"m{line}": "10000"}
     assert post(client, 1, **rolled).status_code == 302
     assert CounterBreak.objects.get().modulus == "10000"
+
+
+def test_starts_read_on_the_walk_bring_a_routine_by_starts_due(
+    site: Site, ruth: Person, ines: Person, clock: Clock
+) -> None:
+    pump = make_position(site=site, does="moves", tag="P-9")
+    read_before(pump, "9700", "9760", by=ruth, what="Starts", unit="starts", hours=1)
+    by_starts = Interval(mode="usage", source="maker", reads="Starts", reads_unit="starts", use_every="300")
+    plan = make_plan(pump, by=ruth, interval=by_starts, title="Look at the contactor")
+    make_done(plan, timezone.now(), by=ines)
+    assert by_use(open_item(plan)).startswith("At 10060 starts; 9760 starts now")
+    made = make_round(site=site, by=ruth)
+    make_line(make_point(made, by=ruth, position=pump), by=ruth, kind="counter", what="Starts", unit="starts")
+    begin_walk(round=made, by=ines)
+    line, client = line_of(stop_of(Walk.objects.get())).pk, browser_of(ines)
+    clock.forward(hours=15)
+    # 240 to the turn at 10,000 and 60 after it are 300: due at 10,060 of the count that goes on
+    rolled = {f"v{line}": "60", f"a{line}-fell": "rolled over", f"m{line}": "10000", f"a{line}-tenfold": "stands"}
+    assert post(client, 1, **rolled).status_code == 302
+    item = open_item(plan)
+    assert item.due == clock().astimezone(site.zone).date()
+    assert "10060 starts now" in by_use(item)
 
 
 @pytest.mark.parametrize(("matters", "kind"), [("safety", "corrective immediate"), ("other", "corrective deferred")])

@@ -248,7 +248,7 @@ def test_beginning_again_goes_on_with_the_walk_of_today_and_asks_to_end_that_of_
     walk = begin_walk(round=made, by=ines)
     assert begin_walk(round=made, by=ruth) == walk
     clock.forward(days=1)
-    with pytest.raises(Refusal, match="Walk 1 of 2026-11-25 was never ended; end it first"):
+    with pytest.raises(Refusal, match="Walk 1 of 25 November 2026 was never ended; end it first"):
         begin_walk(round=made, by=ines)
 
 
