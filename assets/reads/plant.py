@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 
-from django.db.models import Prefetch, Q
+from django.db.models import Exists, OuterRef, Prefetch, Q
 
 from assets.compute.label_codes import spaced
 from assets.models import Area, Fitting, MattersFor, Position
@@ -74,15 +74,20 @@ def has_tags(desk: Desk) -> bool:
     return Position.objects.at(desk.site).standing().exists()
 
 
-def area_words(desk: Desk) -> dict[str, str]:
-    """Return the areas that stand, as the words of a filter."""
-    return {"": "Everywhere", **{str(area.pk): area.name for area in Area.objects.at(desk.site).standing()}}
+@dataclass(frozen=True, slots=True)
+class Areas:
+    """The areas that stand: as the words of a filter, and those without a tag."""
+
+    words: Mapping[str, str]
+    empty: tuple[Area, ...]
 
 
-def empty_areas(desk: Desk) -> tuple[Area, ...]:
-    """Return the areas in which no tag stands."""
-    here = Position.objects.at(desk.site).standing().values("area")
-    return tuple(Area.objects.at(desk.site).standing().exclude(pk__in=here))
+def areas_of(desk: Desk) -> Areas:
+    """Return the areas of the site; one question."""
+    tags = Position.objects.standing().filter(area=OuterRef("pk"))
+    rows = list(Area.objects.at(desk.site).standing().annotate(has_tags=Exists(tags)))
+    words = {"": "Everywhere", **{str(area.pk): area.name for area in rows}}
+    return Areas(words, tuple(area for area in rows if not area.has_tags))  # type: ignore[attr-defined]
 
 
 def by_area(rows: Iterable[Position], empty: Iterable[Area] = ()) -> tuple[PlantArea, ...]:

@@ -30,15 +30,15 @@ def tag_path(code: str) -> str:
 @for_roles(READERS)
 def plant(request: HttpRequest, desk: Desk) -> HttpResponse:
     """The plant in walking order: which tags, in which area, with which word in it."""
-    areas = reads.area_words(desk)
-    asked = asked_of(request, show=FILTERS, area=areas, find=None)
+    areas = reads.areas_of(desk)
+    asked = asked_of(request, show=FILTERS, area=areas.words, find=None)
     rows = reads.plant_of(desk, asked["show"], asked["area"], asked.finds("tag", "service", "fittings__asset__serial"))
     if asked.file:
         return file_of(asked, desk, "plant", reads.COLUMNS, reads.plant_cells(rows))
     shown, pager = asked.cut(rows)
     # An area without a tag belongs to the whole list, and to its own; both are where a tag is added.
     whole = not asked["show"] and not asked["find"] and not pager.after_url
-    empty = [one for one in reads.empty_areas(desk) if asked["area"] in {"", str(one.pk)}] if whole else []
+    empty = [one for one in areas.empty if asked["area"] in {"", str(one.pk)}] if whole else []
     first = ("", "measures", "moves", "reported")
     context = {
         "title": "" if not asked["show"] else FILTERS[asked["show"]],

@@ -78,8 +78,7 @@ def label(request: HttpRequest, desk: Desk, code: str) -> HttpResponse:
 def labels(request: HttpRequest, desk: Desk) -> HttpResponse:
     """A sheet of labels to print; none without the address that their codes lead to."""
     chosen = frozenset(int(key) for key in request.GET.getlist("tag") if key.isascii() and key.isdecimal()) or None
-    areas = plant.area_words(desk)
-    asked = asked_of(request, area=areas, find=None)
+    asked = asked_of(request, area=plant.areas_of(desk).words, find=None)
     rows = plant.label_tags(desk, tags=chosen).filter(asked.finds("tag", "service"))
     if asked["area"]:
         rows = rows.filter(area=int(asked["area"]))

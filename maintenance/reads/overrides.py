@@ -113,7 +113,7 @@ def rows_of(desk: Desk, found: list[Override], now: dt.datetime) -> tuple[Overri
     granted = OverrideExtension.objects.filter(override__in=found, granted=True).values_list("override", flat=True)
     for override_id in granted:
         extended[override_id] += 1
-    together = _together(desk.site)
+    together = _together(desk.site, found)
     return tuple(
         _row(
             one, looks.get(one.pk), extended[one.pk], together[one.pk], rules, now, mine=one.owner_id == desk.person.pk
@@ -135,21 +135,28 @@ def _last_looks(found: Iterable[Override]) -> dict[int, OverrideLook]:
     return {row.override_id: row for row in rows if row.taken_at == times[row.override_id]}
 
 
-def _together(site: Site) -> dict[int, tuple[str, ...]]:
-    """For each one in force, the others that touch the same tag or a tag the same signal acts on."""
+def _together(site: Site, shown: Iterable[Override]) -> dict[int, tuple[str, ...]]:
+    """For each one that is shown and in force, the others that touch the same tag or a tag the same signal acts on."""
     standing = list(Override.objects.at(site).put_on().select_related("position").order_by("number"))
-    uses = SignalUse.objects.now().filter(position__in=[one.position_id for one in standing], target__isnull=False)
+    uses = SignalUse.objects.now().filter(position__in={one.position_id for one in standing}, target__isnull=False)
     reached: dict[int, set[int]] = defaultdict(set)
     for source, target in uses.values_list("position", "target"):
         reached[source].add(target or 0)
-    touched = {one.pk: {one.position_id, *reached[one.position_id]} for one in standing}
-    beside: dict[int, tuple[str, ...]] = defaultdict(tuple)
+    # By tag: who touches it. Each with each would take seconds where many stand.
+    at: dict[int, list[Override]] = defaultdict(list)
     for one in standing:
-        beside[one.pk] = tuple(
-            f"{str(other).capitalize()} at {other.position.tag}"
-            for other in standing
-            if other.pk != one.pk and touched[one.pk] & touched[other.pk]
-        )
+        for tag in {one.position_id, *reached[one.position_id]}:
+            at[tag].append(one)
+    in_force = {one.pk: one for one in standing}
+    beside: dict[int, tuple[str, ...]] = defaultdict(tuple)
+    for row in shown:
+        if row.pk in in_force:
+            tags = {row.position_id, *reached[row.position_id]}
+            others = {other.pk: other for tag in tags for other in at[tag] if other.pk != row.pk}
+            beside[row.pk] = tuple(
+                f"{str(other).capitalize()} at {other.position.tag}"
+                for other in sorted(others.values(), key=lambda other: other.number)
+            )
     return beside
 
 

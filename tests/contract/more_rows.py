@@ -7,11 +7,11 @@ depends on its rows, not on how they came.
 
 from __future__ import annotations
 
-import copy
 import datetime as dt
 import itertools
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
+from functools import cache
 
 from django.apps import apps
 from django.db import models
@@ -27,6 +27,7 @@ KNOWN_WORDS = frozenset({"method", "quantity", "what", "name", "asked", "machine
 SOURCES = 2  # rows of a table that are copied, and those that a copied child must have for itself
 
 Key = tuple[type[models.Model], object]
+Sources = dict[type[models.Model], dict[object, models.Model]]
 
 
 def own_models() -> list[type[models.Model]]:
@@ -47,6 +48,7 @@ def keys_of(model: type[models.Model]) -> list[models.ForeignKey[models.Model, m
     return [field for field in keys if field.related_model is not model]
 
 
+@cache
 def told_apart(model: type[models.Model]) -> set[str]:
     """The columns in which copies must differ: of each rule of uniqueness one, a plain column before a key."""
     rules = [(field.name,) for field in model._meta.concrete_fields if field.unique and not field.primary_key]
@@ -72,9 +74,9 @@ def _rank(model: type[models.Model], name: str) -> int:
     return 0 if field.get_internal_type() in {"CharField", "PositiveIntegerField"} else 1  # type: ignore[union-attr]
 
 
-def sources() -> dict[type[models.Model], dict[object, models.Model]]:
+def sources() -> Sources:
     """The rows that are copied, by table, parents first; empty where the world has none."""
-    found: dict[type[models.Model], dict[object, models.Model]] = defaultdict(dict)
+    found: Sources = defaultdict(dict)
     order = own_models()
     for model in reversed(order):
         own = [field.name for field in model._meta.concrete_fields if field.related_model is model]
@@ -89,7 +91,12 @@ def sources() -> dict[type[models.Model], dict[object, models.Model]]:
     return {model: found[model] for model in order}
 
 
-def grow(rows: dict[type[models.Model], dict[object, models.Model]], count: int) -> None:
+def only(rows: Sources, kinds: Collection[type[models.Model]]) -> Sources:
+    """Return of the rows that are copied those of some tables."""
+    return {model: own for model, own in rows.items() if model in kinds}
+
+
+def grow(rows: Sources, count: int) -> None:
     """Add so many copies of each of these rows."""
     made: dict[Key, list[models.Model]] = {}
     for model, own in rows.items():
@@ -99,8 +106,9 @@ def grow(rows: dict[type[models.Model], dict[object, models.Model]], count: int)
 
 def _copied(row: models.Model, turn: int, made: dict[Key, list[models.Model]]) -> models.Model:
     apart = told_apart(type(row))
-    found = copy.copy(row)
-    found._state = models.base.ModelState()
+    # As copy.copy does it, without taking each row apart and putting it together again: there are a hundred thousand.
+    found = type(row).__new__(type(row))
+    found.__dict__ = {**row.__dict__, "_state": models.base.ModelState()}
     found.pk = None
     for field in row._meta.concrete_fields:
         if isinstance(field, models.ForeignKey):

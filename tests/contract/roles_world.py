@@ -158,7 +158,7 @@ def make_world(*, ahead: bool = False) -> World:
     bench = Bench()
     site, ruth, ines = bench.site, bench.supervisor, bench.operator
     if not ahead:
-        change_site(site=site, facts=SiteFacts(name="Elm Reach Works", time_zone="America/Denver"), by=ruth)
+        change_site(site=site, facts=_site_facts(), by=ruth)
     pump = _locked(site, ahead=ahead)
     people = {role.value: make_person(site=site, role=role) for role in (Role.VIEWER, Role.ADMINISTRATOR)}
     people |= {Role.OPERATOR.value: ines, Role.SUPERVISOR.value: ruth}
@@ -202,6 +202,10 @@ def make_world(*, ahead: bool = False) -> World:
     for visitor in VISITORS:
         made.cookies[visitor] = _cookies(made, visitor)
     return made
+
+
+def _site_facts() -> SiteFacts:
+    return SiteFacts(name="Elm Reach Works", time_zone="America/Denver", address="https://elm.example.org")
 
 
 def _locked(site: Site, *, ahead: bool) -> Pump:
