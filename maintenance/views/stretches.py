@@ -185,12 +185,16 @@ def deferral_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     return answered(request, desk, page)
 
 
+def _risk(asked: Deferral) -> str:
+    return f"Risk: {asked.risk.rstrip('.')}."
+
+
 def _from_tomorrow(asked: Deferral, today: dt.date) -> str:
     """What an approval does not change: a due item that is overdue already stays overdue on the day of the approval."""
     if not overdue_now(asked.plan, asked.turn, today):
         return ""
     return (
-        f". It is overdue already: approved now, it stays overdue today and is put off from tomorrow, "
+        f" It is overdue already: approved now, it stays overdue today and is put off from tomorrow, "
         f"{day_named(today + dt.timedelta(days=1))}."
     )
 
@@ -218,7 +222,7 @@ def deferral_approve(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         refused="It was not put off",
         button="Approve it",
         back=found.plan.get_absolute_url(),
-        intro=f"Asked by {found.asked_by.name}: {found.because}. Risk: {found.risk}{_from_tomorrow(found, desk.today)}",
+        intro=f"Asked by {found.asked_by.name}: {found.because}. {_risk(found)}{_from_tomorrow(found, desk.today)}",
         verb="deferral.decided",
         subject=found.plan,
         before=lambda: prove(desk.person, form.cleaned_data["proof"], site=desk.site),
@@ -242,6 +246,6 @@ def deferral_refuse(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
         lambda: deferrals.decide_deferral(
             deferral=found, approved=False, because=form.cleaned_data["because"], proof=None, by=desk.person
         ),
-        intro=f"Asked by {found.asked_by.name}: {found.because}. Risk: {found.risk}",
+        intro=f"Asked by {found.asked_by.name}: {found.because}. {_risk(found)}",
     )
     return answered(request, desk, page)
