@@ -13,6 +13,42 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="Site",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "name",
+                    models.CharField(
+                        error_messages={"unique": "A site of this name exists."}, max_length=120, unique=True
+                    ),
+                ),
+                ("time_zone", models.CharField(max_length=60)),
+                (
+                    "unit_system",
+                    models.CharField(choices=[("SI", "SI"), ("US", "US customary")], default="SI", max_length=2),
+                ),
+                ("decimal_mark", models.CharField(choices=[(".", "point"), (",", "comma")], default=".", max_length=1)),
+                ("address", models.CharField(blank=True, max_length=200, verbose_name="web address")),
+                ("ask_name", models.CharField(blank=True, max_length=120, verbose_name="whom to ask")),
+                ("ask_phone", models.CharField(blank=True, max_length=40, verbose_name="phone of whom to ask")),
+                ("version", models.PositiveIntegerField(default=1)),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("unit_system__in", ["SI", "US"])),
+                        name="site_units_are_known",
+                        violation_error_message="The units of a site are SI or US customary.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("decimal_mark__in", [".", ","])),
+                        name="site_mark_is_point_or_comma",
+                        violation_error_message="The decimal mark of a site is a point or a comma.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="Area",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
@@ -20,9 +56,23 @@ class Migration(migrations.Migration):
                 ("walk_order", models.PositiveIntegerField()),
                 ("retired_at", models.DateTimeField(blank=True, null=True)),
                 ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="areas", to="assets.site"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["walk_order", "name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("name"),
+                        name="area_name_once_a_site",
+                        violation_error_message="This site has an area of this name already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -35,9 +85,24 @@ class Migration(migrations.Migration):
                 ("note", models.CharField(blank=True, max_length=200)),
                 ("retired_at", models.DateTimeField(blank=True, null=True)),
                 ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="assets", to="assets.site"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["kind", "serial"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("kind"),
+                        django.db.models.functions.text.Upper("serial"),
+                        name="serial_once_a_kind_and_site",
+                        violation_error_message="This site has an asset of this kind with this serial already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -47,9 +112,22 @@ class Migration(migrations.Migration):
                 ("name", models.CharField(max_length=120)),
                 ("phone", models.CharField(blank=True, max_length=40)),
                 ("version", models.PositiveIntegerField(default=1)),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="companies", to="assets.site"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("site", "name"),
+                        name="company_once_a_site",
+                        violation_error_message="This site knows a company of this name already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -89,6 +167,15 @@ class Migration(migrations.Migration):
             options={
                 "verbose_name_plural": "people",
                 "ordering": ["name"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("sign_in__isnull", True), models.Q(("sign_in", ""), _negated=True), _connector="OR"
+                        ),
+                        name="sign_in_name_is_not_empty",
+                        violation_error_message="A sign-in name is left out or has at least one letter.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -119,6 +206,14 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["chain", "number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("chain", "number"), name="event_number_once_a_chain"),
+                    models.UniqueConstraint(fields=("chain", "previous"), name="event_follows_one_event"),
+                ],
+                "indexes": [
+                    models.Index(fields=["subject_kind", "subject_id"], name="event_by_subject"),
+                    models.Index(fields=["by", "verb", "recorded_at"], name="event_by_person"),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -149,6 +244,13 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-recorded_at", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("fit", False), ("until__isnull", False), _connector="OR"),
+                        name="fit_asset_has_an_end",
+                        violation_error_message="An asset is fit for use until a day.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -191,9 +293,43 @@ class Migration(migrations.Migration):
                         on_delete=django.db.models.deletion.PROTECT, related_name="positions", to="assets.area"
                     ),
                 ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="positions", to="assets.site"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["area__walk_order", "walk_order", "tag"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("tag"),
+                        condition=models.Q(("retired_at__isnull", True)),
+                        name="tag_once_a_site",
+                        violation_error_message="This site has a position with this tag already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("does__in", ["measures", "moves"])),
+                        name="position_measures_or_moves",
+                        violation_error_message="A position measures, or moves water or chemical.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("matters_for__in", ["safety", "compliance", "production", "other"])),
+                        name="position_matters_for_is_known",
+                        violation_error_message="A position matters for safety, compliance, production or other.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("does", "measures"), _negated=True),
+                            models.Q(("unit", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="measuring_position_has_a_unit",
+                        violation_error_message="A position that measures needs the unit it reads in.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -222,6 +358,18 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["name", "side", "-from_day", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("side__in", ["high", "low"])),
+                        name="limit_is_high_or_low",
+                        violation_error_message="A limit is high or low.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("source", ""), _negated=True),
+                        name="limit_names_its_source",
+                        violation_error_message="A limit names where it comes from.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -263,6 +411,27 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-from_at"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("to_at__isnull", True)),
+                        fields=("position",),
+                        name="one_asset_fitted_at_a_position",
+                        violation_error_message="An asset is fitted at this position already; take it out first.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("to_at__isnull", True)),
+                        fields=("asset",),
+                        name="asset_fitted_at_one_position",
+                        violation_error_message="This asset is fitted at another position; take it out there first.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("to_at__isnull", True), ("to_at__gt", models.F("from_at")), _connector="OR"
+                        ),
+                        name="fitting_ends_after_it_begins",
+                        violation_error_message="An asset is taken out after it was fitted, not before.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -320,40 +489,20 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["id"],
-            },
-        ),
-        migrations.CreateModel(
-            name="Site",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                (
-                    "name",
-                    models.CharField(
-                        error_messages={"unique": "A site of this name exists."}, max_length=120, unique=True
-                    ),
-                ),
-                ("time_zone", models.CharField(max_length=60)),
-                (
-                    "unit_system",
-                    models.CharField(choices=[("SI", "SI"), ("US", "US customary")], default="SI", max_length=2),
-                ),
-                ("decimal_mark", models.CharField(choices=[(".", "point"), (",", "comma")], default=".", max_length=1)),
-                ("address", models.CharField(blank=True, max_length=200, verbose_name="web address")),
-                ("ask_name", models.CharField(blank=True, max_length=120, verbose_name="whom to ask")),
-                ("ask_phone", models.CharField(blank=True, max_length=40, verbose_name="phone of whom to ask")),
-                ("version", models.PositiveIntegerField(default=1)),
-            ],
-            options={
                 "constraints": [
                     models.CheckConstraint(
-                        condition=models.Q(("unit_system__in", ["SI", "US"])),
-                        name="site_units_are_known",
-                        violation_error_message="The units of a site are SI or US customary.",
+                        condition=models.Q(("use__in", ["paces", "permits", "trips", "reports", "computes"])),
+                        name="signal_use_is_known",
+                        violation_error_message="A signal paces, permits, trips, reports or computes.",
                     ),
                     models.CheckConstraint(
-                        condition=models.Q(("decimal_mark__in", [".", ","])),
-                        name="site_mark_is_point_or_comma",
-                        violation_error_message="The decimal mark of a site is a point or a comma.",
+                        condition=models.Q(
+                            models.Q(("target__isnull", False), ("text", "")),
+                            models.Q(("target__isnull", True), models.Q(("text", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="signal_use_names_a_tag_or_a_text",
+                        violation_error_message="A use of a signal names a tag, or says in words what depends on it.",
                     ),
                 ],
             },
@@ -379,6 +528,15 @@ class Migration(migrations.Migration):
                     models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("proof__in", ["password", "PIN", "code", "demo"])),
+                        name="signature_proof_is_known",
+                        violation_error_message="A person signs with a password, a PIN or the code of a personal link.",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Reading",
@@ -440,6 +598,22 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-taken_at", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("asset__isnull", True), ("position__isnull", False)),
+                            models.Q(("asset__isnull", False), ("position__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="reading_of_a_position_or_an_asset",
+                        violation_error_message="A reading belongs to one tag or to one asset.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("face__in", ["display", "HMI", "report"])),
+                        name="reading_face_is_known",
+                        violation_error_message="A number is read at the display, the HMI or the report.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -488,14 +662,21 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-from_day"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["lockout", "voltage"])),
+                        name="qualification_is_known",
+                        violation_error_message="A qualification is for lockout or for the voltage test.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("until_day__isnull", True), ("until_day__gte", models.F("from_day")), _connector="OR"
+                        ),
+                        name="qualification_ends_after_it_begins",
+                        violation_error_message="A qualification ends on or after the day it begins.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddField(
-            model_name="position",
-            name="site",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="positions", to="assets.site"
-            ),
         ),
         migrations.CreateModel(
             name="NightReport",
@@ -519,6 +700,9 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-recorded_at"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "kind", "site_day"), name="one_night_report_a_day_and_kind")
+                ],
             },
         ),
         migrations.CreateModel(
@@ -577,28 +761,22 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["person__name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("to_at__isnull", True)),
+                        fields=("person", "site"),
+                        name="one_role_a_person_and_site",
+                        violation_error_message="This person has a role at this site already; end it first.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("role__in", ["operator", "supervisor", "contractor", "viewer", "administrator"])
+                        ),
+                        name="role_is_known",
+                        violation_error_message="A role is operator, supervisor, contractor, viewer or administrator.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddField(
-            model_name="company",
-            name="site",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="companies", to="assets.site"
-            ),
-        ),
-        migrations.AddField(
-            model_name="asset",
-            name="site",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="assets", to="assets.site"
-            ),
-        ),
-        migrations.AddField(
-            model_name="area",
-            name="site",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="areas", to="assets.site"
-            ),
         ),
         migrations.CreateModel(
             name="AccessLink",
@@ -627,6 +805,16 @@ class Migration(migrations.Migration):
                     models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
                 ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("closed_at__isnull", True)),
+                        fields=("person", "path"),
+                        name="one_open_link_a_person_and_job",
+                        violation_error_message="This person has an open link to this job already.",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Submission",
@@ -647,244 +835,5 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddConstraint(
-            model_name="person",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("sign_in__isnull", True), models.Q(("sign_in", ""), _negated=True), _connector="OR"
-                ),
-                name="sign_in_name_is_not_empty",
-                violation_error_message="A sign-in name is left out or has at least one letter.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="event",
-            index=models.Index(fields=["subject_kind", "subject_id"], name="event_by_subject"),
-        ),
-        migrations.AddIndex(
-            model_name="event",
-            index=models.Index(fields=["by", "verb", "recorded_at"], name="event_by_person"),
-        ),
-        migrations.AddConstraint(
-            model_name="event",
-            constraint=models.UniqueConstraint(fields=("chain", "number"), name="event_number_once_a_chain"),
-        ),
-        migrations.AddConstraint(
-            model_name="event",
-            constraint=models.UniqueConstraint(fields=("chain", "previous"), name="event_follows_one_event"),
-        ),
-        migrations.AddConstraint(
-            model_name="fitforuse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("fit", False), ("until__isnull", False), _connector="OR"),
-                name="fit_asset_has_an_end",
-                violation_error_message="An asset is fit for use until a day.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="limit",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("side__in", ["high", "low"])),
-                name="limit_is_high_or_low",
-                violation_error_message="A limit is high or low.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="limit",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("source", ""), _negated=True),
-                name="limit_names_its_source",
-                violation_error_message="A limit names where it comes from.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="fitting",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("to_at__isnull", True)),
-                fields=("position",),
-                name="one_asset_fitted_at_a_position",
-                violation_error_message="An asset is fitted at this position already; take it out first.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="fitting",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("to_at__isnull", True)),
-                fields=("asset",),
-                name="asset_fitted_at_one_position",
-                violation_error_message="This asset is fitted at another position; take it out there first.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="fitting",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("to_at__isnull", True), ("to_at__gt", models.F("from_at")), _connector="OR"),
-                name="fitting_ends_after_it_begins",
-                violation_error_message="An asset is taken out after it was fitted, not before.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="signaluse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("use__in", ["paces", "permits", "trips", "reports", "computes"])),
-                name="signal_use_is_known",
-                violation_error_message="A signal paces, permits, trips, reports or computes.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="signaluse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("target__isnull", False), ("text", "")),
-                    models.Q(("target__isnull", True), models.Q(("text", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="signal_use_names_a_tag_or_a_text",
-                violation_error_message="A use of a signal names a tag, or says in words what depends on it.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="signature",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("proof__in", ["password", "PIN", "code", "demo"])),
-                name="signature_proof_is_known",
-                violation_error_message="A person signs with a password, a PIN or the code of a personal link.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("asset__isnull", True), ("position__isnull", False)),
-                    models.Q(("asset__isnull", False), ("position__isnull", True)),
-                    _connector="OR",
-                ),
-                name="reading_of_a_position_or_an_asset",
-                violation_error_message="A reading belongs to one tag or to one asset.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("face__in", ["display", "HMI", "report"])),
-                name="reading_face_is_known",
-                violation_error_message="A number is read at the display, the HMI or the report.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="qualification",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["lockout", "voltage"])),
-                name="qualification_is_known",
-                violation_error_message="A qualification is for lockout or for the voltage test.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="qualification",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until_day__isnull", True), ("until_day__gte", models.F("from_day")), _connector="OR"
-                ),
-                name="qualification_ends_after_it_begins",
-                violation_error_message="A qualification ends on or after the day it begins.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="position",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("tag"),
-                condition=models.Q(("retired_at__isnull", True)),
-                name="tag_once_a_site",
-                violation_error_message="This site has a position with this tag already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="position",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("does__in", ["measures", "moves"])),
-                name="position_measures_or_moves",
-                violation_error_message="A position measures, or moves water or chemical.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="position",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("matters_for__in", ["safety", "compliance", "production", "other"])),
-                name="position_matters_for_is_known",
-                violation_error_message="A position matters for safety, compliance, production or other.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="position",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("does", "measures"), _negated=True),
-                    models.Q(("unit", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="measuring_position_has_a_unit",
-                violation_error_message="A position that measures needs the unit it reads in.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="nightreport",
-            constraint=models.UniqueConstraint(
-                fields=("site", "kind", "site_day"), name="one_night_report_a_day_and_kind"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("to_at__isnull", True)),
-                fields=("person", "site"),
-                name="one_role_a_person_and_site",
-                violation_error_message="This person has a role at this site already; end it first.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="membership",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("role__in", ["operator", "supervisor", "contractor", "viewer", "administrator"])),
-                name="role_is_known",
-                violation_error_message="A role is operator, supervisor, contractor, viewer or administrator.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="company",
-            constraint=models.UniqueConstraint(
-                fields=("site", "name"),
-                name="company_once_a_site",
-                violation_error_message="This site knows a company of this name already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="asset",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("kind"),
-                django.db.models.functions.text.Upper("serial"),
-                name="serial_once_a_kind_and_site",
-                violation_error_message="This site has an asset of this kind with this serial already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="area",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("name"),
-                name="area_name_once_a_site",
-                violation_error_message="This site has an area of this name already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="accesslink",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("closed_at__isnull", True)),
-                fields=("person", "path"),
-                name="one_open_link_a_person_and_job",
-                violation_error_message="This person has an open link to this job already.",
-            ),
         ),
     ]

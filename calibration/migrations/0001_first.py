@@ -11,8 +11,8 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("assets", "0001_first"),
+        ("assets", "__first__"),
         ("maintenance", "0001_first"),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
@@ -29,31 +29,40 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name="Outcome",
+            name="Requirement",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("valid", models.BooleanField()),
-                ("because", models.TextField(blank=True)),
+                ("method", models.CharField(max_length=40)),
                 (
-                    "verdict",
-                    models.CharField(
-                        choices=[
-                            ("pass", "pass"),
-                            ("conditional pass", "conditional pass"),
-                            ("conditional fail", "conditional fail"),
-                            ("fail", "fail"),
-                            ("no verdict", "no verdict"),
-                        ],
-                        max_length=16,
+                    "plan",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="requirement",
+                        to="maintenance.plan",
                     ),
                 ),
-                ("known", models.TextField()),
-                ("judged", models.TextField()),
-                ("working", models.TextField()),
-                ("advice", models.TextField()),
-                ("method_version", models.CharField(max_length=12)),
-                ("libraries", models.CharField(max_length=200)),
+                (
+                    "position",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="requirements", to="assets.position"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
+                ),
             ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("position", "method"),
+                        name="method_once_a_position",
+                        violation_error_message="This tag has this method already; change its limits instead.",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="Check",
@@ -114,103 +123,27 @@ class Migration(migrations.Migration):
                         on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="assets.site"
                     ),
                 ),
-            ],
-            options={
-                "ordering": ["-begun_at", "-id"],
-            },
-        ),
-        migrations.CreateModel(
-            name="Lot",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.CharField(max_length=40, verbose_name="lot")),
-                ("label_value", models.CharField(max_length=12, verbose_name="value on the label at 25 °C")),
-                ("uncertainty", models.CharField(blank=True, max_length=12, verbose_name="expanded uncertainty")),
-                ("coverage", models.CharField(blank=True, max_length=6, verbose_name="coverage factor k")),
-                ("certificate", models.CharField(blank=True, max_length=80)),
-                ("issuer", models.CharField(blank=True, max_length=120, verbose_name="issued by")),
-                ("received_on", models.DateField()),
-                ("expires_on", models.DateField()),
-                ("opened_life_days", models.PositiveIntegerField(verbose_name="days it may be used once opened")),
-                ("own_table", models.TextField(blank=True)),
-                ("recorded_at", models.DateTimeField()),
                 (
-                    "kind",
+                    "requirement",
                     models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="calibration.bufferkind"
-                    ),
-                ),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="assets.site"
+                        on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="calibration.requirement"
                     ),
                 ),
             ],
             options={
-                "ordering": ["kind__nominal", "expires_on", "number"],
-            },
-        ),
-        migrations.CreateModel(
-            name="LotFact",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("opened", "opened"),
-                            ("quarantined", "quarantined"),
-                            ("released", "released"),
-                            ("discarded", "discarded"),
-                        ],
-                        max_length=12,
+                "ordering": ["-begun_at", "-id"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "number"), name="check_number_once_a_site"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("replaces__isnull", True),
+                            models.Q(("replaces_because", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="correction_says_why",
+                        violation_error_message="A correction says what was wrong with the check it replaces.",
                     ),
-                ),
-                ("day", models.DateField()),
-                ("why", models.CharField(blank=True, max_length=200)),
-                ("recorded_at", models.DateTimeField()),
-                (
-                    "lot",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="facts", to="calibration.lot"
-                    ),
-                ),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["recorded_at", "id"],
-            },
-        ),
-        migrations.CreateModel(
-            name="Figure",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("name", models.CharField(max_length=60)),
-                ("exact", models.CharField(max_length=200)),
-                ("shown", models.CharField(max_length=40)),
-                ("unit", models.CharField(blank=True, max_length=12)),
-                ("value", models.FloatField()),
-                (
-                    "outcome",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="figures", to="calibration.outcome"
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["id"],
+                ],
             },
         ),
         migrations.CreateModel(
@@ -250,6 +183,281 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("check_of", "kind"),
+                        name="set_once_a_check",
+                        violation_error_message="This part of the check is signed already; correct it by a new check.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["as found", "confirming", "as left"])),
+                        name="set_kind_is_known",
+                        violation_error_message="A reading set is as found, a second buffer, or as left.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("lost_because", ""), ("kind", "as found"), _connector="OR"),
+                        name="only_as_found_is_lost",
+                        violation_error_message="Only the as found readings can be lost.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("same_as_found", False), ("kind", "as left"), _connector="OR"),
+                        name="only_as_left_equals_as_found",
+                        violation_error_message="Only as left can be the same as as found.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="RequirementTerm",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("limits", models.TextField()),
+                (
+                    "rule",
+                    models.CharField(
+                        choices=[("plain", "plain: the limit alone"), ("guarded", "guarded by the uncertainty")],
+                        max_length=10,
+                    ),
+                ),
+                ("uncertainty", models.CharField(blank=True, max_length=12)),
+                ("uncertainty_source", models.CharField(blank=True, max_length=160)),
+                ("working_value", models.CharField(blank=True, max_length=12)),
+                (
+                    "slope_sign",
+                    models.CharField(
+                        choices=[("falling", "falling"), ("rising", "rising")], default="falling", max_length=8
+                    ),
+                ),
+                ("source", models.CharField(max_length=160, verbose_name="where the limits come from")),
+                ("why", models.CharField(blank=True, max_length=200, verbose_name="reason of the change")),
+                ("from_day", models.DateField()),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "requirement",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="terms", to="calibration.requirement"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["from_day", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("rule__in", ["plain", "guarded"])),
+                        name="decision_rule_is_known",
+                        violation_error_message="A decision rule is plain or guarded by the uncertainty.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("rule", "guarded"), _negated=True),
+                            models.Q(
+                                models.Q(("uncertainty", ""), _negated=True),
+                                models.Q(("uncertainty_source", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="guarded_rule_states_its_uncertainty",
+                        violation_error_message="A guarded rule needs a stated uncertainty and where it comes from.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Outcome",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("valid", models.BooleanField()),
+                ("because", models.TextField(blank=True)),
+                (
+                    "verdict",
+                    models.CharField(
+                        choices=[
+                            ("pass", "pass"),
+                            ("conditional pass", "conditional pass"),
+                            ("conditional fail", "conditional fail"),
+                            ("fail", "fail"),
+                            ("no verdict", "no verdict"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("known", models.TextField()),
+                ("judged", models.TextField()),
+                ("working", models.TextField()),
+                ("advice", models.TextField()),
+                ("method_version", models.CharField(max_length=12)),
+                ("libraries", models.CharField(max_length=200)),
+                (
+                    "set",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="outcome", to="calibration.readingset"
+                    ),
+                ),
+                (
+                    "term",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="calibration.requirementterm"
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("verdict__in", ["pass", "conditional pass", "conditional fail", "fail", "no verdict"])
+                        ),
+                        name="verdict_is_known",
+                        violation_error_message="A verdict is pass, conditional pass, conditional fail, fail or no verdict.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("valid", True),
+                            models.Q(models.Q(("because", ""), _negated=True), ("verdict", "no verdict")),
+                            _connector="OR",
+                        ),
+                        name="not_valid_says_why_and_has_no_verdict",
+                        violation_error_message="A check that is not valid says why, and has no verdict.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Lot",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.CharField(max_length=40, verbose_name="lot")),
+                ("label_value", models.CharField(max_length=12, verbose_name="value on the label at 25 °C")),
+                ("uncertainty", models.CharField(blank=True, max_length=12, verbose_name="expanded uncertainty")),
+                ("coverage", models.CharField(blank=True, max_length=6, verbose_name="coverage factor k")),
+                ("certificate", models.CharField(blank=True, max_length=80)),
+                ("issuer", models.CharField(blank=True, max_length=120, verbose_name="issued by")),
+                ("received_on", models.DateField()),
+                ("expires_on", models.DateField()),
+                ("opened_life_days", models.PositiveIntegerField(verbose_name="days it may be used once opened")),
+                ("own_table", models.TextField(blank=True)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "kind",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="calibration.bufferkind"
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lots", to="assets.site"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["kind__nominal", "expires_on", "number"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        models.F("kind"),
+                        django.db.models.functions.text.Upper("number"),
+                        name="lot_number_once_a_kind_and_site",
+                        violation_error_message="This site has this lot of this buffer registered already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("opened_life_days__gte", 1)),
+                        name="opened_life_is_at_least_a_day",
+                        violation_error_message="The days a lot may be used once opened are at least 1.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="LotFact",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("opened", "opened"),
+                            ("quarantined", "quarantined"),
+                            ("released", "released"),
+                            ("discarded", "discarded"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("day", models.DateField()),
+                ("why", models.CharField(blank=True, max_length=200)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="facts", to="calibration.lot"
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["recorded_at", "id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("kind", "opened")),
+                        fields=("lot",),
+                        name="lot_opened_once",
+                        violation_error_message="This lot has been opened already.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("kind", "discarded")),
+                        fields=("lot",),
+                        name="lot_discarded_once",
+                        violation_error_message="This lot has been discarded already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["opened", "quarantined", "released", "discarded"])),
+                        name="lot_fact_is_known",
+                        violation_error_message="A lot is opened, quarantined, released or discarded.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind", "opened"), models.Q(("why", ""), _negated=True), _connector="OR"),
+                        name="lot_fact_says_why",
+                        violation_error_message="Quarantine, release and discarding of a lot each need a reason.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Figure",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("name", models.CharField(max_length=60)),
+                ("exact", models.CharField(max_length=200)),
+                ("shown", models.CharField(max_length=40)),
+                ("unit", models.CharField(blank=True, max_length=12)),
+                ("value", models.FloatField()),
+                (
+                    "outcome",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="figures", to="calibration.outcome"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["id"],
+                "constraints": [models.UniqueConstraint(fields=("outcome", "name"), name="figure_once_an_outcome")],
             },
         ),
         migrations.CreateModel(
@@ -274,14 +482,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["number"],
+                "constraints": [models.UniqueConstraint(fields=("set", "number"), name="point_number_once_a_set")],
             },
-        ),
-        migrations.AddField(
-            model_name="outcome",
-            name="set",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.PROTECT, related_name="outcome", to="calibration.readingset"
-            ),
         ),
         migrations.CreateModel(
             name="Entry",
@@ -310,6 +512,18 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("point__isnull", False)),
+                        fields=("set", "point", "quantity"),
+                        name="quantity_once_a_point",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("point__isnull", True)),
+                        fields=("set", "quantity"),
+                        name="quantity_once_a_set",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -330,34 +544,8 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [models.UniqueConstraint(fields=("set", "asked"), name="asked_once_a_set")],
             },
-        ),
-        migrations.CreateModel(
-            name="Requirement",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("method", models.CharField(max_length=40)),
-                (
-                    "plan",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="requirement",
-                        to="maintenance.plan",
-                    ),
-                ),
-                (
-                    "position",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="requirements", to="assets.position"
-                    ),
-                ),
-                (
-                    "site",
-                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
-                ),
-            ],
         ),
         migrations.CreateModel(
             name="Draft",
@@ -413,62 +601,20 @@ class Migration(migrations.Migration):
                     ),
                 ),
             ],
-        ),
-        migrations.AddField(
-            model_name="check",
-            name="requirement",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="calibration.requirement"
-            ),
-        ),
-        migrations.CreateModel(
-            name="RequirementTerm",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("limits", models.TextField()),
-                (
-                    "rule",
-                    models.CharField(
-                        choices=[("plain", "plain: the limit alone"), ("guarded", "guarded by the uncertainty")],
-                        max_length=10,
-                    ),
-                ),
-                ("uncertainty", models.CharField(blank=True, max_length=12)),
-                ("uncertainty_source", models.CharField(blank=True, max_length=160)),
-                ("working_value", models.CharField(blank=True, max_length=12)),
-                (
-                    "slope_sign",
-                    models.CharField(
-                        choices=[("falling", "falling"), ("rising", "rising")], default="falling", max_length=8
-                    ),
-                ),
-                ("source", models.CharField(max_length=160, verbose_name="where the limits come from")),
-                ("why", models.CharField(blank=True, max_length=200, verbose_name="reason of the change")),
-                ("from_day", models.DateField()),
-                ("recorded_at", models.DateTimeField()),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "requirement",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="terms", to="calibration.requirement"
-                    ),
-                ),
-            ],
             options={
-                "ordering": ["from_day", "id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("requirement", "person"),
+                        name="one_draft_a_person_and_requirement",
+                        violation_error_message="You have begun this check already; go on with it.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("stage__in", ["as found", "confirming", "as left"])),
+                        name="draft_stage_is_known",
+                        violation_error_message="A draft is of as found, a second buffer, or as left.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddField(
-            model_name="outcome",
-            name="term",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to="calibration.requirementterm"
-            ),
         ),
         migrations.CreateModel(
             name="BufferTable",
@@ -530,198 +676,5 @@ class Migration(migrations.Migration):
                     )
                 ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name="lot",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                models.F("kind"),
-                django.db.models.functions.text.Upper("number"),
-                name="lot_number_once_a_kind_and_site",
-                violation_error_message="This site has this lot of this buffer registered already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lot",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("opened_life_days__gte", 1)),
-                name="opened_life_is_at_least_a_day",
-                violation_error_message="The days a lot may be used once opened are at least 1.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lotfact",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("kind", "opened")),
-                fields=("lot",),
-                name="lot_opened_once",
-                violation_error_message="This lot has been opened already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lotfact",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("kind", "discarded")),
-                fields=("lot",),
-                name="lot_discarded_once",
-                violation_error_message="This lot has been discarded already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lotfact",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["opened", "quarantined", "released", "discarded"])),
-                name="lot_fact_is_known",
-                violation_error_message="A lot is opened, quarantined, released or discarded.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lotfact",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind", "opened"), models.Q(("why", ""), _negated=True), _connector="OR"),
-                name="lot_fact_says_why",
-                violation_error_message="Quarantine, release and discarding of a lot each need a reason.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="figure",
-            constraint=models.UniqueConstraint(fields=("outcome", "name"), name="figure_once_an_outcome"),
-        ),
-        migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.UniqueConstraint(
-                fields=("check_of", "kind"),
-                name="set_once_a_check",
-                violation_error_message="This part of the check is signed already; correct it by a new check.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["as found", "confirming", "as left"])),
-                name="set_kind_is_known",
-                violation_error_message="A reading set is as found, a second buffer, or as left.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("lost_because", ""), ("kind", "as found"), _connector="OR"),
-                name="only_as_found_is_lost",
-                violation_error_message="Only the as found readings can be lost.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("same_as_found", False), ("kind", "as left"), _connector="OR"),
-                name="only_as_left_equals_as_found",
-                violation_error_message="Only as left can be the same as as found.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="point",
-            constraint=models.UniqueConstraint(fields=("set", "number"), name="point_number_once_a_set"),
-        ),
-        migrations.AddConstraint(
-            model_name="entry",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("point__isnull", False)),
-                fields=("set", "point", "quantity"),
-                name="quantity_once_a_point",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="entry",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("point__isnull", True)), fields=("set", "quantity"), name="quantity_once_a_set"
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="answer",
-            constraint=models.UniqueConstraint(fields=("set", "asked"), name="asked_once_a_set"),
-        ),
-        migrations.AddConstraint(
-            model_name="requirement",
-            constraint=models.UniqueConstraint(
-                fields=("position", "method"),
-                name="method_once_a_position",
-                violation_error_message="This tag has this method already; change its limits instead.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="draft",
-            constraint=models.UniqueConstraint(
-                fields=("requirement", "person"),
-                name="one_draft_a_person_and_requirement",
-                violation_error_message="You have begun this check already; go on with it.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="draft",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("stage__in", ["as found", "confirming", "as left"])),
-                name="draft_stage_is_known",
-                violation_error_message="A draft is of as found, a second buffer, or as left.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="check",
-            constraint=models.UniqueConstraint(fields=("site", "number"), name="check_number_once_a_site"),
-        ),
-        migrations.AddConstraint(
-            model_name="check",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("replaces__isnull", True), models.Q(("replaces_because", ""), _negated=True), _connector="OR"
-                ),
-                name="correction_says_why",
-                violation_error_message="A correction says what was wrong with the check it replaces.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="requirementterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("rule__in", ["plain", "guarded"])),
-                name="decision_rule_is_known",
-                violation_error_message="A decision rule is plain or guarded by the uncertainty.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="requirementterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("rule", "guarded"), _negated=True),
-                    models.Q(
-                        models.Q(("uncertainty", ""), _negated=True),
-                        models.Q(("uncertainty_source", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="guarded_rule_states_its_uncertainty",
-                violation_error_message="A guarded rule needs a stated uncertainty and where it comes from.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="outcome",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("verdict__in", ["pass", "conditional pass", "conditional fail", "fail", "no verdict"])
-                ),
-                name="verdict_is_known",
-                violation_error_message="A verdict is pass, conditional pass, conditional fail, fail or no verdict.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="outcome",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("valid", True),
-                    models.Q(models.Q(("because", ""), _negated=True), ("verdict", "no verdict")),
-                    _connector="OR",
-                ),
-                name="not_valid_says_why_and_has_no_verdict",
-                violation_error_message="A check that is not valid says why, and has no verdict.",
-            ),
         ),
     ]

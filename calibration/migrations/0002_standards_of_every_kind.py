@@ -9,13 +9,19 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("assets", "0001_first"),
+        ("assets", "__first__"),
         ("calibration", "0001_first"),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
-        migrations.RenameModel(old_name="BufferKind", new_name="StandardKind"),
-        migrations.RenameModel(old_name="BufferTable", new_name="StandardTable"),
+        migrations.RenameModel(
+            old_name="BufferKind",
+            new_name="StandardKind",
+        ),
+        migrations.RenameModel(
+            old_name="BufferTable",
+            new_name="StandardTable",
+        ),
         migrations.CreateModel(
             name="Assignment",
             fields=[
@@ -24,9 +30,58 @@ class Migration(migrations.Migration):
                 ("on", models.DateField()),
                 ("primary_words", models.CharField(blank=True, max_length=200)),
                 ("recorded_at", models.DateTimeField()),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="assets.asset"
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="calibration.lot"
+                    ),
+                ),
+                (
+                    "primary",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="assignments",
+                        to="calibration.check",
+                    ),
+                ),
+                (
+                    "primary_lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="assigned_by",
+                        to="calibration.lot",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
                 "ordering": ["-on", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("primary__isnull", False),
+                            models.Q(("primary_lot__isnull", False), models.Q(("primary_words", ""), _negated=True)),
+                            _connector="OR",
+                        ),
+                        name="assigned_value_rests_on_a_primary_calibration",
+                        violation_error_message="A value is given to a block after a primary calibration of that instrument: name the check, or the lot that was used and where it is written.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -51,9 +106,53 @@ class Migration(migrations.Migration):
                 ("because", models.CharField(blank=True, max_length=200)),
                 ("asked", models.TextField()),
                 ("recorded_at", models.DateTimeField()),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="certificates", to="assets.asset"
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
                 "ordering": ["-recorded_at", "-id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("asset", "issuer", "number"),
+                        name="certificate_taken_in_once",
+                        violation_error_message="This certificate of this instrument was taken in already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("accepted", True), models.Q(("because", ""), _negated=True), _connector="OR"
+                        ),
+                        name="refused_certificate_says_why",
+                        violation_error_message="A certificate that is refused says why.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("uncertainty", ""), ("coverage", "")),
+                            models.Q(
+                                models.Q(("uncertainty", ""), _negated=True), models.Q(("coverage", ""), _negated=True)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="uncertainty_of_a_certificate_has_its_k",
+                        violation_error_message="An expanded uncertainty needs its coverage factor k, usually 2.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("in_scope", False), models.Q(("accreditation", ""), _negated=True), _connector="OR"
+                        ),
+                        name="in_scope_names_the_accreditation",
+                        violation_error_message="A scope belongs to an accreditation; write its number.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -62,9 +161,24 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("shown", models.CharField(max_length=24)),
                 ("correction", models.CharField(max_length=24)),
+                (
+                    "certificate",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="corrections",
+                        to="calibration.certificate",
+                    ),
+                ),
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("certificate", "shown"),
+                        name="correction_once_a_shown_value",
+                        violation_error_message="This shown value has a correction already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -82,10 +196,75 @@ class Migration(migrations.Migration):
                 ("condition", models.CharField(blank=True, max_length=200, null=True)),
                 ("back_certificate", models.CharField(blank=True, max_length=80, null=True)),
                 ("back_recorded_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="absences", to="assets.asset"
+                    ),
+                ),
+                (
+                    "back_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "loaner",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="assets.asset",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
                 "verbose_name": "absence",
                 "ordering": ["-sent_on", "-id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("back_on__isnull", True)),
+                        fields=("asset",),
+                        name="instrument_is_away_once",
+                        violation_error_message="This instrument is away already; write it back first.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("back_on__isnull", True), ("back_on__gte", models.F("sent_on")), _connector="OR"
+                        ),
+                        name="instrument_comes_back_after_it_left",
+                        violation_error_message="An instrument comes back on the day it left or later.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("due_back__gte", models.F("sent_on"))),
+                        name="instrument_is_due_back_after_it_left",
+                        violation_error_message="The day it is due back is not before the day it leaves.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("back_on__isnull", True), ("condition__isnull", True)),
+                            models.Q(
+                                ("back_on__isnull", False),
+                                ("condition__isnull", False),
+                                models.Q(("condition", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="instrument_comes_back_in_some_condition",
+                        violation_error_message="An instrument that is back says in what condition.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -99,7 +278,32 @@ class Migration(migrations.Migration):
                 ("exact", models.CharField(max_length=200)),
                 ("u", models.CharField(blank=True, max_length=200)),
                 ("working", models.TextField()),
+                (
+                    "lot",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="dilution", to="calibration.lot"
+                    ),
+                ),
+                (
+                    "measured_with",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="assets.asset",
+                    ),
+                ),
             ],
+            options={
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("volume_unit__in", ["mL", "L"])),
+                        name="dilution_is_in_millilitres_or_litres",
+                        violation_error_message="Volumes of a dilution are in mL or L.",
+                    )
+                ],
+            },
         ),
         migrations.CreateModel(
             name="DilutionPart",
@@ -108,9 +312,28 @@ class Migration(migrations.Migration):
                 ("taken", models.CharField(max_length=24)),
                 ("tolerance", models.CharField(blank=True, max_length=24)),
                 ("exact", models.CharField(max_length=200)),
+                (
+                    "dilution",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="parts", to="calibration.dilution"
+                    ),
+                ),
+                (
+                    "parent",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="taken", to="calibration.lot"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("dilution", "parent"),
+                        name="lot_taken_once_a_dilution",
+                        violation_error_message="Each lot stands once in a dilution; add its volumes together.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -120,9 +343,63 @@ class Migration(migrations.Migration):
                 ("from_day", models.DateField()),
                 ("because", models.CharField(max_length=200)),
                 ("recorded_at", models.DateTimeField()),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="recalls",
+                        to="assets.asset",
+                    ),
+                ),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="recalls",
+                        to="calibration.lot",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "signature",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="recall", to="assets.signature"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="recalls", to="assets.site"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["-recorded_at", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("asset__isnull", True), ("lot__isnull", False)),
+                            models.Q(("asset__isnull", False), ("lot__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="recall_is_of_a_lot_or_an_instrument",
+                        violation_error_message="A lot or an instrument is withdrawn, one of the two.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("because", ""), _negated=True),
+                        name="recall_says_why",
+                        violation_error_message="A standard is withdrawn with a reason.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -133,9 +410,28 @@ class Migration(migrations.Migration):
                 ("because", models.CharField(max_length=200)),
                 ("through", models.CharField(blank=True, max_length=400)),
                 ("recorded_at", models.DateTimeField()),
+                (
+                    "check_of",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="withdrawals", to="calibration.check"
+                    ),
+                ),
+                (
+                    "recall",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="withdrawals", to="calibration.recall"
+                    ),
+                ),
             ],
             options={
                 "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("recall", "check_of"),
+                        name="check_withdrawn_once_a_recall",
+                        violation_error_message="This check is withdrawn by this recall already.",
+                    )
+                ],
             },
         ),
         migrations.CreateModel(
@@ -149,9 +445,74 @@ class Migration(migrations.Migration):
                 ("recorded_at", models.DateTimeField()),
                 ("ended_at", models.DateTimeField(blank=True, null=True)),
                 ("ended_because", models.CharField(blank=True, max_length=200, null=True)),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="standard_uses", to="assets.asset"
+                    ),
+                ),
+                (
+                    "ended_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
                 "ordering": ["family", "asset__kind", "asset__serial"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("ended_at__isnull", True)),
+                        fields=("asset",),
+                        name="instrument_is_standard_of_one_family",
+                        violation_error_message="This instrument serves as a standard already; end that first.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "family__in",
+                                (
+                                    "mass",
+                                    "gauge",
+                                    "thermometer",
+                                    "barometer",
+                                    "source",
+                                    "bench meter",
+                                    "flow meter",
+                                    "UV sensor",
+                                    "tank",
+                                    "column",
+                                    "length",
+                                    "clock",
+                                ),
+                            )
+                        ),
+                        name="standard_use_has_a_known_family",
+                        violation_error_message="This family of standards is not served by an instrument.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("family", "tank"), _negated=True),
+                            models.Q(
+                                models.Q(("measured_by", ""), _negated=True),
+                                models.Q(("measured_how", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="measured_tank_says_by_whom_and_how",
+                        violation_error_message="A measured tank says who measured it and how.",
+                    ),
+                ],
             },
         ),
         migrations.AlterModelOptions(
@@ -238,404 +599,6 @@ class Migration(migrations.Migration):
                 django.db.models.functions.text.Upper("number"),
                 name="lot_number_once_a_kind_and_site",
                 violation_error_message="This site has this lot of this kind registered already.",
-            ),
-        ),
-        migrations.AddField(
-            model_name="assignment",
-            name="asset",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="assignment",
-            name="lot",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="assignments", to="calibration.lot"
-            ),
-        ),
-        migrations.AddField(
-            model_name="assignment",
-            name="primary",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="assignments",
-                to="calibration.check",
-            ),
-        ),
-        migrations.AddField(
-            model_name="assignment",
-            name="primary_lot",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="assigned_by",
-                to="calibration.lot",
-            ),
-        ),
-        migrations.AddField(
-            model_name="assignment",
-            name="recorded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-            ),
-        ),
-        migrations.AddField(
-            model_name="certificate",
-            name="asset",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="certificates", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="certificate",
-            name="recorded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-            ),
-        ),
-        migrations.AddField(
-            model_name="correction",
-            name="certificate",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="corrections", to="calibration.certificate"
-            ),
-        ),
-        migrations.AddField(
-            model_name="custody",
-            name="asset",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="absences", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="custody",
-            name="back_by",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="custody",
-            name="loaner",
-            field=models.ForeignKey(
-                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="custody",
-            name="recorded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-            ),
-        ),
-        migrations.AddField(
-            model_name="dilution",
-            name="lot",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.PROTECT, related_name="dilution", to="calibration.lot"
-            ),
-        ),
-        migrations.AddField(
-            model_name="dilution",
-            name="measured_with",
-            field=models.ForeignKey(
-                blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="dilutionpart",
-            name="dilution",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="parts", to="calibration.dilution"
-            ),
-        ),
-        migrations.AddField(
-            model_name="dilutionpart",
-            name="parent",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="taken", to="calibration.lot"
-            ),
-        ),
-        migrations.AddField(
-            model_name="recall",
-            name="asset",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="recalls",
-                to="assets.asset",
-            ),
-        ),
-        migrations.AddField(
-            model_name="recall",
-            name="lot",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="recalls",
-                to="calibration.lot",
-            ),
-        ),
-        migrations.AddField(
-            model_name="recall",
-            name="recorded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-            ),
-        ),
-        migrations.AddField(
-            model_name="recall",
-            name="signature",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.PROTECT, related_name="recall", to="assets.signature"
-            ),
-        ),
-        migrations.AddField(
-            model_name="recall",
-            name="site",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="recalls", to="assets.site"
-            ),
-        ),
-        migrations.AddField(
-            model_name="reliancewithdrawal",
-            name="check_of",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="withdrawals", to="calibration.check"
-            ),
-        ),
-        migrations.AddField(
-            model_name="reliancewithdrawal",
-            name="recall",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="withdrawals", to="calibration.recall"
-            ),
-        ),
-        migrations.AddField(
-            model_name="standarduse",
-            name="asset",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="standard_uses", to="assets.asset"
-            ),
-        ),
-        migrations.AddField(
-            model_name="standarduse",
-            name="ended_by",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
-        ),
-        migrations.AddField(
-            model_name="standarduse",
-            name="recorded_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="assignment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("primary__isnull", False),
-                    models.Q(("primary_lot__isnull", False), models.Q(("primary_words", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="assigned_value_rests_on_a_primary_calibration",
-                violation_error_message="A value is given to a block after a primary calibration of that instrument: name the check, or the lot that was used and where it is written.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="certificate",
-            constraint=models.UniqueConstraint(
-                fields=("asset", "issuer", "number"),
-                name="certificate_taken_in_once",
-                violation_error_message="This certificate of this instrument was taken in already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="certificate",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("accepted", True), models.Q(("because", ""), _negated=True), _connector="OR"),
-                name="refused_certificate_says_why",
-                violation_error_message="A certificate that is refused says why.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="certificate",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("uncertainty", ""), ("coverage", "")),
-                    models.Q(models.Q(("uncertainty", ""), _negated=True), models.Q(("coverage", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="uncertainty_of_a_certificate_has_its_k",
-                violation_error_message="An expanded uncertainty needs its coverage factor k, usually 2.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="certificate",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("in_scope", False), models.Q(("accreditation", ""), _negated=True), _connector="OR"
-                ),
-                name="in_scope_names_the_accreditation",
-                violation_error_message="A scope belongs to an accreditation; write its number.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="correction",
-            constraint=models.UniqueConstraint(
-                fields=("certificate", "shown"),
-                name="correction_once_a_shown_value",
-                violation_error_message="This shown value has a correction already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("back_on__isnull", True)),
-                fields=("asset",),
-                name="instrument_is_away_once",
-                violation_error_message="This instrument is away already; write it back first.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("back_on__isnull", True), ("back_on__gte", models.F("sent_on")), _connector="OR"),
-                name="instrument_comes_back_after_it_left",
-                violation_error_message="An instrument comes back on the day it left or later.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("due_back__gte", models.F("sent_on"))),
-                name="instrument_is_due_back_after_it_left",
-                violation_error_message="The day it is due back is not before the day it leaves.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="custody",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("back_on__isnull", True), ("condition__isnull", True)),
-                    models.Q(
-                        ("back_on__isnull", False),
-                        ("condition__isnull", False),
-                        models.Q(("condition", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="instrument_comes_back_in_some_condition",
-                violation_error_message="An instrument that is back says in what condition.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="dilution",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("volume_unit__in", ["mL", "L"])),
-                name="dilution_is_in_millilitres_or_litres",
-                violation_error_message="Volumes of a dilution are in mL or L.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="dilutionpart",
-            constraint=models.UniqueConstraint(
-                fields=("dilution", "parent"),
-                name="lot_taken_once_a_dilution",
-                violation_error_message="Each lot stands once in a dilution; add its volumes together.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="recall",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("asset__isnull", True), ("lot__isnull", False)),
-                    models.Q(("asset__isnull", False), ("lot__isnull", True)),
-                    _connector="OR",
-                ),
-                name="recall_is_of_a_lot_or_an_instrument",
-                violation_error_message="A lot or an instrument is withdrawn, one of the two.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="recall",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("because", ""), _negated=True),
-                name="recall_says_why",
-                violation_error_message="A standard is withdrawn with a reason.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="reliancewithdrawal",
-            constraint=models.UniqueConstraint(
-                fields=("recall", "check_of"),
-                name="check_withdrawn_once_a_recall",
-                violation_error_message="This check is withdrawn by this recall already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="standarduse",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("ended_at__isnull", True)),
-                fields=("asset",),
-                name="instrument_is_standard_of_one_family",
-                violation_error_message="This instrument serves as a standard already; end that first.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="standarduse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "family__in",
-                        (
-                            "mass",
-                            "gauge",
-                            "thermometer",
-                            "barometer",
-                            "source",
-                            "bench meter",
-                            "flow meter",
-                            "UV sensor",
-                            "tank",
-                            "column",
-                            "length",
-                            "clock",
-                        ),
-                    )
-                ),
-                name="standard_use_has_a_known_family",
-                violation_error_message="This family of standards is not served by an instrument.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="standarduse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("family", "tank"), _negated=True),
-                    models.Q(
-                        models.Q(("measured_by", ""), _negated=True), models.Q(("measured_how", ""), _negated=True)
-                    ),
-                    _connector="OR",
-                ),
-                name="measured_tank_says_by_whom_and_how",
-                violation_error_message="A measured tank says who measured it and how.",
             ),
         ),
     ]

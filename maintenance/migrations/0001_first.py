@@ -11,7 +11,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ("assets", "0001_first"),
-        migrations.swappable_dependency(settings.AUTH_USER_MODEL),
+        ("assets", "__first__"),
     ]
 
     operations = [
@@ -65,6 +65,26 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("name"),
+                        condition=models.Q(("retired_at__isnull", True)),
+                        name="point_name_once_a_site",
+                        violation_error_message="This site has an isolation point of this name already.",
+                    ),
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("plate_code"),
+                        name="point_plate_code_once_a_site",
+                        violation_error_message="Another point of this site has this plate code; it may be the same point.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["breaker", "disconnect", "valve", "blank", "block"])),
+                        name="point_is_an_isolating_device",
+                        violation_error_message="An isolation point is a breaker, disconnect switch, valve, blank or block; control devices isolate nothing.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -103,6 +123,22 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("number"),
+                        condition=models.Q(("issuer__isnull", True)),
+                        name="plant_lock_number_once_a_site",
+                        violation_error_message="The plant has a lock of this number already.",
+                    ),
+                    models.UniqueConstraint(
+                        models.F("issuer"),
+                        django.db.models.functions.text.Upper("number"),
+                        condition=models.Q(("issuer__isnull", False)),
+                        name="lock_number_once_an_issuer",
+                        violation_error_message="This company has a lock of this number registered already.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -120,227 +156,49 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["name"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("name"),
+                        name="box_name_once_a_site",
+                        violation_error_message="This site has a box of this name already.",
+                    ),
+                    models.UniqueConstraint(
+                        models.F("site"),
+                        django.db.models.functions.text.Upper("plate_code"),
+                        name="box_plate_code_once_a_site",
+                        violation_error_message="Another box of this site has this plate code.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name="Lockout",
+            name="ProcedureVersion",
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.PositiveIntegerField()),
-                ("why", models.CharField(max_length=200)),
-                ("begun_at", models.DateTimeField()),
-                ("next_number", models.PositiveIntegerField(default=1)),
-                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                ("revision", models.PositiveIntegerField()),
+                ("purpose", models.TextField()),
+                ("shutdown", models.TextField(verbose_name="how it is shut down")),
+                ("restore", models.TextField(verbose_name="how it is given back")),
+                ("closing", models.TextField(blank=True, verbose_name="questions before the locks come off")),
+                ("acceptance", models.TextField(blank=True, verbose_name="what is written down at acceptance")),
+                ("written_at", models.DateTimeField()),
                 (
-                    "begun_by",
+                    "procedure",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="versions",
+                        to="maintenance.energyprocedure",
+                    ),
+                ),
+                (
+                    "written_by",
                     models.ForeignKey(
                         on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
                     ),
                 ),
                 (
-                    "box",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="lockouts",
-                        to="maintenance.lockbox",
-                    ),
-                ),
-                (
-                    "closed_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "in_charge",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "position",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lockouts", to="assets.position"
-                    ),
-                ),
-                (
-                    "site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lockouts", to="assets.site"
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["-number"],
-            },
-        ),
-        migrations.CreateModel(
-            name="Application",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.PositiveIntegerField()),
-                ("applied_at", models.DateTimeField()),
-                ("recorded_at", models.DateTimeField()),
-                ("key_in_box_number", models.PositiveIntegerField(blank=True, null=True)),
-                ("removed_at", models.DateTimeField(blank=True, null=True)),
-                ("removed_number", models.PositiveIntegerField(blank=True, null=True)),
-                ("removed_recorded_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "applied_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="applications",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "removed_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "point",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="applications",
-                        to="maintenance.isolationpoint",
-                    ),
-                ),
-                (
-                    "lock",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="applications", to="maintenance.lock"
-                    ),
-                ),
-                (
-                    "box",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="applications",
-                        to="maintenance.lockbox",
-                    ),
-                ),
-                (
-                    "lockout",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="applications",
-                        to="maintenance.lockout",
-                    ),
-                ),
-            ],
-            options={
-                "verbose_name": "lock record",
-                "ordering": ["number"],
-            },
-        ),
-        migrations.CreateModel(
-            name="LockoutLine",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.PositiveIntegerField()),
-                ("energy", models.CharField(max_length=80)),
-                ("safe_state", models.CharField(blank=True, max_length=80)),
-                ("relief", models.CharField(max_length=200)),
-                ("test", models.CharField(max_length=200)),
-                ("added_number", models.PositiveIntegerField(default=0)),
-                (
-                    "lockout",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="maintenance.lockout"
-                    ),
-                ),
-                (
-                    "point",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="maintenance.isolationpoint",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["number"],
-            },
-        ),
-        migrations.CreateModel(
-            name="LockoutEntry",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.PositiveIntegerField()),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("told before", "Told before the locks go on"),
-                            ("shut down", "Shut down"),
-                            ("selector found", "Selector as found"),
-                            ("point set", "Point in its safe state"),
-                            ("relieved", "Stored energy let off"),
-                            ("box closed", "Keys in the box, box closed"),
-                            ("tested", "Tested: no energy found"),
-                            ("fits", "Procedure still fits the fitted asset"),
-                            ("answered", "Answered"),
-                            ("point added", "Isolation point added"),
-                            ("point released", "Point moved or freed by another job"),
-                            ("test run asked", "Test run asked for"),
-                            ("test run begun", "Test run begun"),
-                            ("test run ended", "Test run ended"),
-                            ("in charge", "Took charge"),
-                            ("closed", "Lockout closed"),
-                            ("told after", "Told that the locks are off"),
-                            ("acceptance", "Line of the acceptance list"),
-                            ("available", "Available"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("topic", models.CharField(blank=True, max_length=120)),
-                ("answer", models.CharField(blank=True, max_length=3)),
-                ("text", models.CharField(blank=True, max_length=300)),
-                ("happened_at", models.DateTimeField()),
-                ("recorded_at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "fitting",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="assets.fitting",
-                    ),
-                ),
-                (
-                    "lockout",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="entries", to="maintenance.lockout"
-                    ),
-                ),
-                (
-                    "tester",
+                    "written_for",
                     models.ForeignKey(
                         blank=True,
                         null=True,
@@ -349,19 +207,12 @@ class Migration(migrations.Migration):
                         to="assets.asset",
                     ),
                 ),
-                (
-                    "line",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="maintenance.lockoutline",
-                    ),
-                ),
             ],
             options={
-                "ordering": ["number"],
+                "ordering": ["-revision"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("procedure", "revision"), name="revision_once_a_procedure")
+                ],
             },
         ),
         migrations.CreateModel(
@@ -425,308 +276,48 @@ class Migration(migrations.Migration):
             options={
                 "verbose_name": "routine",
                 "ordering": ["title"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("asset__isnull", True), ("position__isnull", False)),
+                            models.Q(("asset__isnull", False), ("position__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="plan_of_a_position_or_an_asset",
+                        violation_error_message="A routine belongs to one tag or to one carried asset.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("kind__in", ["calibrate", "verify", "inspect", "upkeep"])),
+                        name="plan_kind_is_known",
+                        violation_error_message="A routine calibrates, verifies, inspects or keeps up.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("follows__in", ["position", "asset"])),
+                        name="plan_follows_position_or_asset",
+                        violation_error_message="A routine follows the tag or the asset.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("follows", "asset"), _negated=True), ("position__isnull", False), _connector="OR"
+                        ),
+                        name="plan_that_follows_the_asset_has_a_tag",
+                        violation_error_message="A routine that follows what is fitted belongs to a tag.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("retired_at__isnull", True), ("retired_on__isnull", True)),
+                            models.Q(
+                                ("retired_at__isnull", False),
+                                ("retired_on__isnull", False),
+                                models.Q(("retired_because", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="retired_plan_says_when_and_why",
+                        violation_error_message="A retired routine says since when and why.",
+                    ),
+                ],
             },
-        ),
-        migrations.CreateModel(
-            name="Performance",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("key", models.CharField(max_length=60, unique=True)),
-                ("performed_at", models.DateTimeField()),
-                ("performed_on", models.DateField()),
-                ("counts", models.BooleanField()),
-                ("because", models.CharField(blank=True, max_length=200)),
-                ("source_label", models.CharField(max_length=160)),
-                ("source_path", models.CharField(blank=True, max_length=120)),
-                ("recorded_at", models.DateTimeField()),
-                (
-                    "asset",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="assets.asset",
-                    ),
-                ),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "replaces",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="replaced_by",
-                        to="maintenance.performance",
-                    ),
-                ),
-                (
-                    "plan",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="performances", to="maintenance.plan"
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["-performed_at", "-id"],
-            },
-        ),
-        migrations.CreateModel(
-            name="Occurrence",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("turn", models.CharField(max_length=80)),
-                ("raw", models.DateField()),
-                ("due", models.DateField()),
-                ("earliest", models.DateField()),
-                ("latest", models.DateField()),
-                ("blocked_from", models.DateField(blank=True, null=True)),
-                ("missed_from", models.DateField(blank=True, null=True)),
-                ("why", models.CharField(blank=True, max_length=80)),
-                ("because", models.CharField(blank=True, max_length=200)),
-                (
-                    "ended",
-                    models.CharField(
-                        choices=[("open", "open"), ("done", "done"), ("missed", "missed"), ("withdrawn", "withdrawn")],
-                        default="open",
-                        max_length=10,
-                    ),
-                ),
-                ("ended_on", models.DateField(blank=True, null=True)),
-                (
-                    "site",
-                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
-                ),
-                (
-                    "performance",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="maintenance.performance",
-                    ),
-                ),
-                (
-                    "plan",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="occurrences", to="maintenance.plan"
-                    ),
-                ),
-            ],
-            options={
-                "verbose_name": "due item",
-            },
-        ),
-        migrations.CreateModel(
-            name="PlanTerm",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                (
-                    "mode",
-                    models.CharField(
-                        choices=[("fixed", "on fixed dates"), ("floating", "counted from the last time it was done")],
-                        max_length=8,
-                    ),
-                ),
-                ("every", models.PositiveIntegerField()),
-                (
-                    "unit",
-                    models.CharField(
-                        choices=[("day", "days"), ("week", "weeks"), ("month", "months"), ("year", "years")],
-                        max_length=5,
-                    ),
-                ),
-                ("anchor", models.DateField(blank=True, null=True)),
-                ("early", models.PositiveIntegerField(default=0, verbose_name="days it may be done early")),
-                ("late", models.PositiveIntegerField(default=0, verbose_name="days it may be late")),
-                (
-                    "by_rule",
-                    models.BooleanField(default=False, verbose_name="the interval itself is demanded by a rule"),
-                ),
-                ("source", models.CharField(max_length=160, verbose_name="where the interval comes from")),
-                ("why", models.CharField(blank=True, max_length=200, verbose_name="reason of the change")),
-                ("from_day", models.DateField()),
-                ("decided_on", models.DateField()),
-                ("recorded_at", models.DateTimeField()),
-                (
-                    "plan",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="terms", to="maintenance.plan"
-                    ),
-                ),
-                (
-                    "recorded_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["from_day", "id"],
-            },
-        ),
-        migrations.CreateModel(
-            name="PointOfPosition",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("from_at", models.DateTimeField()),
-                ("to_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "from_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "point",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="serves",
-                        to="maintenance.isolationpoint",
-                    ),
-                ),
-                (
-                    "position",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="isolation", to="assets.position"
-                    ),
-                ),
-                (
-                    "to_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-            ],
-        ),
-        migrations.CreateModel(
-            name="ProcedureVersion",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("revision", models.PositiveIntegerField()),
-                ("purpose", models.TextField()),
-                ("shutdown", models.TextField(verbose_name="how it is shut down")),
-                ("restore", models.TextField(verbose_name="how it is given back")),
-                ("closing", models.TextField(blank=True, verbose_name="questions before the locks come off")),
-                ("acceptance", models.TextField(blank=True, verbose_name="what is written down at acceptance")),
-                ("written_at", models.DateTimeField()),
-                (
-                    "procedure",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="versions",
-                        to="maintenance.energyprocedure",
-                    ),
-                ),
-                (
-                    "written_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "written_for",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="assets.asset",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["-revision"],
-            },
-        ),
-        migrations.CreateModel(
-            name="ProcedureLine",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                ("number", models.PositiveIntegerField()),
-                ("energy", models.CharField(max_length=80)),
-                ("safe_state", models.CharField(blank=True, max_length=80)),
-                (
-                    "relief",
-                    models.CharField(
-                        blank=True, max_length=200, verbose_name="how stored energy is let off, or 'none, because'"
-                    ),
-                ),
-                ("test", models.CharField(blank=True, max_length=200, verbose_name="how its absence is tested")),
-                (
-                    "point",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="maintenance.isolationpoint",
-                    ),
-                ),
-                (
-                    "version",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="lines",
-                        to="maintenance.procedureversion",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["number"],
-            },
-        ),
-        migrations.CreateModel(
-            name="ProcedureDecision",
-            fields=[
-                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
-                (
-                    "kind",
-                    models.CharField(choices=[("approved", "approved"), ("withdrawn", "withdrawn")], max_length=10),
-                ),
-                ("at", models.DateTimeField()),
-                ("why", models.CharField(blank=True, max_length=200)),
-                (
-                    "author",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
-                    ),
-                ),
-                (
-                    "version",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="decisions",
-                        to="maintenance.procedureversion",
-                    ),
-                ),
-            ],
-            options={
-                "ordering": ["id"],
-            },
-        ),
-        migrations.AddField(
-            model_name="lockout",
-            name="version",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="lockouts", to="maintenance.procedureversion"
-            ),
         ),
         migrations.CreateModel(
             name="WorkOrder",
@@ -862,6 +453,849 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "number"), name="order_number_once_a_site"),
+                    models.UniqueConstraint(
+                        condition=models.Q(
+                            ("plan__isnull", False),
+                            models.Q(("state__in", ["done", "accepted", "withdrawn"]), _negated=True),
+                        ),
+                        fields=("position", "plan"),
+                        name="one_open_order_a_position_and_routine",
+                        violation_error_message="This routine has an open work order at this tag already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "state__in",
+                                ["raised", "planned", "under way", "waiting", "done", "accepted", "withdrawn"],
+                            )
+                        ),
+                        name="order_state_is_known",
+                        violation_error_message="States of a work order: raised, planned, under way, waiting, done and so on.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("position__isnull", False), ("asset__isnull", False), _connector="OR"),
+                        name="order_is_for_a_tag_or_an_asset",
+                        violation_error_message="A work order names a tag or an asset.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "waiting"), _negated=True),
+                            models.Q(("waiting_for", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="waiting_order_says_for_what",
+                        violation_error_message="A waiting work order says what it waits for.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state__in", ["done", "accepted"]), _negated=True),
+                            models.Q(("done_at__isnull", False), ("done_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="done_order_says_who_and_when",
+                        violation_error_message="A work order that is done says who did it and when.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "accepted"), _negated=True),
+                            models.Q(("accepted_at__isnull", False), ("accepted_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="accepted_order_says_who_and_when",
+                        violation_error_message="An accepted work order says who accepted it and when.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("accepted_by__isnull", True),
+                            ("done_by__isnull", True),
+                            models.Q(("accepted_by", models.F("done_by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="nobody_accepts_own_work",
+                        violation_error_message="The person who did the work does not accept it; another person does.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("state", "withdrawn"), _negated=True),
+                            models.Q(
+                                ("withdrawn_at__isnull", False), models.Q(("withdrawn_because", ""), _negated=True)
+                            ),
+                            _connector="OR",
+                        ),
+                        name="withdrawn_order_says_why",
+                        violation_error_message="A withdrawn work order says why.",
+                    ),
+                ],
+                "indexes": [models.Index(fields=["site", "state", "number"], name="order_by_state")],
+            },
+        ),
+        migrations.CreateModel(
+            name="Lockout",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("why", models.CharField(max_length=200)),
+                ("begun_at", models.DateTimeField()),
+                ("next_number", models.PositiveIntegerField(default=1)),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "begun_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "box",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lockouts",
+                        to="maintenance.lockbox",
+                    ),
+                ),
+                (
+                    "closed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "in_charge",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "position",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lockouts", to="assets.position"
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lockouts", to="assets.site"
+                    ),
+                ),
+                (
+                    "version",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lockouts",
+                        to="maintenance.procedureversion",
+                    ),
+                ),
+                (
+                    "order",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lockouts",
+                        to="maintenance.workorder",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "number"), name="lockout_number_once_a_site"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("box__isnull", False), ("closed_at__isnull", True)),
+                        fields=("box",),
+                        name="box_of_one_lockout_at_a_time",
+                        violation_error_message="This box serves another open lockout.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Application",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("applied_at", models.DateTimeField()),
+                ("recorded_at", models.DateTimeField()),
+                ("key_in_box_number", models.PositiveIntegerField(blank=True, null=True)),
+                ("removed_at", models.DateTimeField(blank=True, null=True)),
+                ("removed_number", models.PositiveIntegerField(blank=True, null=True)),
+                ("removed_recorded_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "applied_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="applications",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "removed_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "point",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="applications",
+                        to="maintenance.isolationpoint",
+                    ),
+                ),
+                (
+                    "lock",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="applications", to="maintenance.lock"
+                    ),
+                ),
+                (
+                    "box",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="applications",
+                        to="maintenance.lockbox",
+                    ),
+                ),
+                (
+                    "lockout",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="applications",
+                        to="maintenance.lockout",
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "lock record",
+                "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("removed_at__isnull", True)),
+                        fields=("lock",),
+                        name="lock_is_on_in_one_place",
+                        violation_error_message="This lock is recorded as on elsewhere; one lock hangs in one place.",
+                    ),
+                    models.UniqueConstraint(fields=("lockout", "number"), name="application_number_once_a_lockout"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("box__isnull", True), ("point__isnull", False)),
+                            models.Q(("box__isnull", False), ("point__isnull", True)),
+                            _connector="OR",
+                        ),
+                        name="lock_hangs_on_a_point_or_a_box",
+                        violation_error_message="A lock hangs on one isolation point or on one box.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(
+                                ("removed_at__isnull", True),
+                                ("removed_by__isnull", True),
+                                ("removed_number__isnull", True),
+                            ),
+                            models.Q(
+                                ("removed_at__isnull", False),
+                                ("removed_by__isnull", False),
+                                ("removed_number__isnull", False),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="removed_lock_says_who_and_when",
+                        violation_error_message="A lock that came off says by whom and when.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("removed_by__isnull", True), ("removed_by", models.F("applied_by")), _connector="OR"
+                        ),
+                        name="lock_comes_off_by_who_put_it_on",
+                        violation_error_message="A lock is taken off by the person who put it on, and by nobody else.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="LockoutLine",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("energy", models.CharField(max_length=80)),
+                ("safe_state", models.CharField(blank=True, max_length=80)),
+                ("relief", models.CharField(max_length=200)),
+                ("test", models.CharField(max_length=200)),
+                ("added_number", models.PositiveIntegerField(default=0)),
+                (
+                    "lockout",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="lines", to="maintenance.lockout"
+                    ),
+                ),
+                (
+                    "point",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="maintenance.isolationpoint",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("lockout", "number"), name="line_number_once_a_lockout"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("point__isnull", False)),
+                        fields=("lockout", "point"),
+                        name="point_once_a_lockout",
+                        violation_error_message="This point belongs to this lockout already.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="LockoutEntry",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("told before", "Told before the locks go on"),
+                            ("shut down", "Shut down"),
+                            ("selector found", "Selector as found"),
+                            ("point set", "Point in its safe state"),
+                            ("relieved", "Stored energy let off"),
+                            ("box closed", "Keys in the box, box closed"),
+                            ("tested", "Tested: no energy found"),
+                            ("fits", "Procedure still fits the fitted asset"),
+                            ("answered", "Answered"),
+                            ("point added", "Isolation point added"),
+                            ("point released", "Point moved or freed by another job"),
+                            ("test run asked", "Test run asked for"),
+                            ("test run begun", "Test run begun"),
+                            ("test run ended", "Test run ended"),
+                            ("in charge", "Took charge"),
+                            ("closed", "Lockout closed"),
+                            ("told after", "Told that the locks are off"),
+                            ("acceptance", "Line of the acceptance list"),
+                            ("available", "Available"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("topic", models.CharField(blank=True, max_length=120)),
+                ("answer", models.CharField(blank=True, max_length=3)),
+                ("text", models.CharField(blank=True, max_length=300)),
+                ("happened_at", models.DateTimeField()),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "fitting",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="assets.fitting",
+                    ),
+                ),
+                (
+                    "lockout",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="entries", to="maintenance.lockout"
+                    ),
+                ),
+                (
+                    "tester",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="assets.asset",
+                    ),
+                ),
+                (
+                    "line",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="maintenance.lockoutline",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("lockout", "number"), name="entry_number_once_a_lockout"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "kind__in",
+                                [
+                                    "told before",
+                                    "shut down",
+                                    "selector found",
+                                    "point set",
+                                    "relieved",
+                                    "box closed",
+                                    "tested",
+                                    "fits",
+                                    "answered",
+                                    "point added",
+                                    "point released",
+                                    "test run asked",
+                                    "test run begun",
+                                    "test run ended",
+                                    "in charge",
+                                    "closed",
+                                    "told after",
+                                    "acceptance",
+                                    "available",
+                                ],
+                            )
+                        ),
+                        name="entry_kind_is_known",
+                        violation_error_message="This is no kind of entry in a lockout's log.",
+                    ),
+                    models.UniqueConstraint(
+                        condition=models.Q(("kind", "available")),
+                        fields=("lockout",),
+                        name="lockout_ends_in_available_once",
+                        violation_error_message="This was accepted already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "tested"), _negated=True),
+                            models.Q(
+                                ("line__isnull", False),
+                                ("tester__isnull", False),
+                                models.Q(("text", ""), _negated=True),
+                            ),
+                            _connector="OR",
+                        ),
+                        name="test_names_line_tester_and_reading",
+                        violation_error_message="A test names what was tested, the tester and its reading.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("answer__in", ["", "yes", "no"])),
+                        name="entry_answer_is_yes_or_no",
+                        violation_error_message="An answer is yes or no.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="Performance",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=60, unique=True)),
+                ("performed_at", models.DateTimeField()),
+                ("performed_on", models.DateField()),
+                ("counts", models.BooleanField()),
+                ("because", models.CharField(blank=True, max_length=200)),
+                ("source_label", models.CharField(max_length=160)),
+                ("source_path", models.CharField(blank=True, max_length=120)),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "asset",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="assets.asset",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "replaces",
+                    models.OneToOneField(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="replaced_by",
+                        to="maintenance.performance",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="performances", to="maintenance.plan"
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["-performed_at", "-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("counts", True), models.Q(("because", ""), _negated=True), _connector="OR"),
+                        name="uncounted_performance_says_why",
+                        violation_error_message="Work that does not fulfil the routine says why.",
+                    )
+                ],
+                "indexes": [models.Index(fields=["plan", "-performed_at", "-id"], name="performance_newest_first")],
+            },
+        ),
+        migrations.CreateModel(
+            name="Occurrence",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("turn", models.CharField(max_length=80)),
+                ("raw", models.DateField()),
+                ("due", models.DateField()),
+                ("earliest", models.DateField()),
+                ("latest", models.DateField()),
+                ("blocked_from", models.DateField(blank=True, null=True)),
+                ("missed_from", models.DateField(blank=True, null=True)),
+                ("why", models.CharField(blank=True, max_length=80)),
+                ("because", models.CharField(blank=True, max_length=200)),
+                (
+                    "ended",
+                    models.CharField(
+                        choices=[("open", "open"), ("done", "done"), ("missed", "missed"), ("withdrawn", "withdrawn")],
+                        default="open",
+                        max_length=10,
+                    ),
+                ),
+                ("ended_on", models.DateField(blank=True, null=True)),
+                (
+                    "site",
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="assets.site"),
+                ),
+                (
+                    "performance",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="maintenance.performance",
+                    ),
+                ),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="occurrences", to="maintenance.plan"
+                    ),
+                ),
+            ],
+            options={
+                "verbose_name": "due item",
+                "constraints": [
+                    models.UniqueConstraint(fields=("plan", "turn"), name="turn_once_a_plan"),
+                    models.CheckConstraint(
+                        condition=models.Q(("ended__in", ["open", "done", "missed", "withdrawn"])),
+                        name="occurrence_end_is_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("ended", "open"), ("ended_on__isnull", True)),
+                            models.Q(models.Q(("ended", "open"), _negated=True), ("ended_on__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="ended_occurrence_has_its_day",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("due__lte", models.F("latest")),
+                            ("earliest__lte", models.F("raw")),
+                            ("raw__lte", models.F("due")),
+                        ),
+                        name="occurrence_days_are_in_order",
+                    ),
+                ],
+                "indexes": [
+                    models.Index(
+                        condition=models.Q(("ended", "open")), fields=["site", "latest", "due"], name="open_by_latest"
+                    ),
+                    models.Index(
+                        condition=models.Q(("ended", "open")), fields=["site", "due", "id"], name="open_by_due"
+                    ),
+                    models.Index(
+                        condition=models.Q(("ended", "open")),
+                        fields=["site", "earliest", "id"],
+                        name="open_by_earliest",
+                    ),
+                    models.Index(
+                        condition=models.Q(("ended", "open")), fields=["site", "blocked_from"], name="open_by_block"
+                    ),
+                    models.Index(
+                        condition=models.Q(("ended", "open")), fields=["site", "missed_from"], name="open_by_miss"
+                    ),
+                    models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="PlanTerm",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "mode",
+                    models.CharField(
+                        choices=[("fixed", "on fixed dates"), ("floating", "counted from the last time it was done")],
+                        max_length=8,
+                    ),
+                ),
+                ("every", models.PositiveIntegerField()),
+                (
+                    "unit",
+                    models.CharField(
+                        choices=[("day", "days"), ("week", "weeks"), ("month", "months"), ("year", "years")],
+                        max_length=5,
+                    ),
+                ),
+                ("anchor", models.DateField(blank=True, null=True)),
+                ("early", models.PositiveIntegerField(default=0, verbose_name="days it may be done early")),
+                ("late", models.PositiveIntegerField(default=0, verbose_name="days it may be late")),
+                (
+                    "by_rule",
+                    models.BooleanField(default=False, verbose_name="the interval itself is demanded by a rule"),
+                ),
+                ("source", models.CharField(max_length=160, verbose_name="where the interval comes from")),
+                ("why", models.CharField(blank=True, max_length=200, verbose_name="reason of the change")),
+                ("from_day", models.DateField()),
+                ("decided_on", models.DateField()),
+                ("recorded_at", models.DateTimeField()),
+                (
+                    "plan",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="terms", to="maintenance.plan"
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["from_day", "id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("mode__in", ["fixed", "floating"])),
+                        name="term_mode_is_known",
+                        violation_error_message="A routine falls due on fixed dates or counted from the last time.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("unit__in", ["day", "week", "month", "year"])),
+                        name="term_unit_is_known",
+                        violation_error_message="An interval counts days, weeks, months or years.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("every__gte", 1)),
+                        name="term_interval_is_at_least_one",
+                        violation_error_message="An interval is at least 1.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("mode", "fixed"), _negated=True), ("anchor__isnull", False), _connector="OR"
+                        ),
+                        name="fixed_term_has_an_anchor",
+                        violation_error_message="A routine on fixed dates needs the first of these dates.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("by_rule", False), ("late", 0), _connector="OR"),
+                        name="interval_of_a_rule_allows_no_lateness",
+                        violation_error_message="An interval demanded by a rule allows no days late.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("source", ""), _negated=True),
+                        name="term_names_its_source",
+                        violation_error_message="An interval names where it comes from.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="PointOfPosition",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("from_at", models.DateTimeField()),
+                ("to_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "from_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "point",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="serves",
+                        to="maintenance.isolationpoint",
+                    ),
+                ),
+                (
+                    "position",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="isolation", to="assets.position"
+                    ),
+                ),
+                (
+                    "to_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+            ],
+            options={
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("to_at__isnull", True)),
+                        fields=("point", "position"),
+                        name="point_serves_a_position_once",
+                        violation_error_message="This point serves this tag already.",
+                    )
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="ProcedureLine",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("energy", models.CharField(max_length=80)),
+                ("safe_state", models.CharField(blank=True, max_length=80)),
+                (
+                    "relief",
+                    models.CharField(
+                        blank=True, max_length=200, verbose_name="how stored energy is let off, or 'none, because'"
+                    ),
+                ),
+                ("test", models.CharField(blank=True, max_length=200, verbose_name="how its absence is tested")),
+                (
+                    "point",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="maintenance.isolationpoint",
+                    ),
+                ),
+                (
+                    "version",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="lines",
+                        to="maintenance.procedureversion",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("version", "number"), name="line_number_once_a_version"),
+                    models.UniqueConstraint(
+                        condition=models.Q(("point__isnull", False)),
+                        fields=("version", "point"),
+                        name="point_once_a_version",
+                        violation_error_message="This point stands in the procedure already; one line a point.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("point__isnull", True), models.Q(("safe_state", ""), _negated=True), _connector="OR"
+                        ),
+                        name="point_line_names_its_safe_state",
+                        violation_error_message="A line with an isolation point names the state that is safe.",
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
+            name="ProcedureDecision",
+            fields=[
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                (
+                    "kind",
+                    models.CharField(choices=[("approved", "approved"), ("withdrawn", "withdrawn")], max_length=10),
+                ),
+                ("at", models.DateTimeField()),
+                ("why", models.CharField(blank=True, max_length=200)),
+                (
+                    "author",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "version",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="decisions",
+                        to="maintenance.procedureversion",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ["id"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("version", "kind"),
+                        name="version_decided_once_each_way",
+                        violation_error_message="This revision has been decided already.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "approved"), _negated=True),
+                            models.Q(("author", models.F("by")), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="author_does_not_approve",
+                        violation_error_message="The author of a procedure does not approve it; another person does.",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("kind", "withdrawn"), _negated=True),
+                            models.Q(("why", ""), _negated=True),
+                            _connector="OR",
+                        ),
+                        name="withdrawn_version_says_why",
+                        violation_error_message="A withdrawn revision says why.",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -901,586 +1335,18 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("order", "number"), name="step_number_once_an_order"),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            models.Q(("done_at__isnull", True), ("done_by__isnull", True)),
+                            models.Q(("done_at__isnull", False), ("done_by__isnull", False)),
+                            _connector="OR",
+                        ),
+                        name="done_step_says_who_and_when",
+                        violation_error_message="A step that is done says who did it and when.",
+                    ),
+                ],
             },
-        ),
-        migrations.AddField(
-            model_name="lockout",
-            name="order",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="lockouts",
-                to="maintenance.workorder",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="isolationpoint",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("name"),
-                condition=models.Q(("retired_at__isnull", True)),
-                name="point_name_once_a_site",
-                violation_error_message="This site has an isolation point of this name already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="isolationpoint",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("plate_code"),
-                name="point_plate_code_once_a_site",
-                violation_error_message="Another point of this site has this plate code; it may be the same point.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="isolationpoint",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["breaker", "disconnect", "valve", "blank", "block"])),
-                name="point_is_an_isolating_device",
-                violation_error_message="An isolation point is a breaker, disconnect switch, valve, blank or block; control devices isolate nothing.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lock",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("number"),
-                condition=models.Q(("issuer__isnull", True)),
-                name="plant_lock_number_once_a_site",
-                violation_error_message="The plant has a lock of this number already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lock",
-            constraint=models.UniqueConstraint(
-                models.F("issuer"),
-                django.db.models.functions.text.Upper("number"),
-                condition=models.Q(("issuer__isnull", False)),
-                name="lock_number_once_an_issuer",
-                violation_error_message="This company has a lock of this number registered already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockbox",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("name"),
-                name="box_name_once_a_site",
-                violation_error_message="This site has a box of this name already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockbox",
-            constraint=models.UniqueConstraint(
-                models.F("site"),
-                django.db.models.functions.text.Upper("plate_code"),
-                name="box_plate_code_once_a_site",
-                violation_error_message="Another box of this site has this plate code.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="application",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("removed_at__isnull", True)),
-                fields=("lock",),
-                name="lock_is_on_in_one_place",
-                violation_error_message="This lock is recorded as on elsewhere; one lock hangs in one place.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="application",
-            constraint=models.UniqueConstraint(fields=("lockout", "number"), name="application_number_once_a_lockout"),
-        ),
-        migrations.AddConstraint(
-            model_name="application",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("box__isnull", True), ("point__isnull", False)),
-                    models.Q(("box__isnull", False), ("point__isnull", True)),
-                    _connector="OR",
-                ),
-                name="lock_hangs_on_a_point_or_a_box",
-                violation_error_message="A lock hangs on one isolation point or on one box.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="application",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("removed_at__isnull", True), ("removed_by__isnull", True), ("removed_number__isnull", True)
-                    ),
-                    models.Q(
-                        ("removed_at__isnull", False), ("removed_by__isnull", False), ("removed_number__isnull", False)
-                    ),
-                    _connector="OR",
-                ),
-                name="removed_lock_says_who_and_when",
-                violation_error_message="A lock that came off says by whom and when.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="application",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("removed_by__isnull", True), ("removed_by", models.F("applied_by")), _connector="OR"
-                ),
-                name="lock_comes_off_by_who_put_it_on",
-                violation_error_message="A lock is taken off by the person who put it on, and by nobody else.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutline",
-            constraint=models.UniqueConstraint(fields=("lockout", "number"), name="line_number_once_a_lockout"),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutline",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("point__isnull", False)),
-                fields=("lockout", "point"),
-                name="point_once_a_lockout",
-                violation_error_message="This point belongs to this lockout already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutentry",
-            constraint=models.UniqueConstraint(fields=("lockout", "number"), name="entry_number_once_a_lockout"),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "kind__in",
-                        [
-                            "told before",
-                            "shut down",
-                            "selector found",
-                            "point set",
-                            "relieved",
-                            "box closed",
-                            "tested",
-                            "fits",
-                            "answered",
-                            "point added",
-                            "point released",
-                            "test run asked",
-                            "test run begun",
-                            "test run ended",
-                            "in charge",
-                            "closed",
-                            "told after",
-                            "acceptance",
-                            "available",
-                        ],
-                    )
-                ),
-                name="entry_kind_is_known",
-                violation_error_message="This is no kind of entry in a lockout's log.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutentry",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("kind", "available")),
-                fields=("lockout",),
-                name="lockout_ends_in_available_once",
-                violation_error_message="This was accepted already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "tested"), _negated=True),
-                    models.Q(("line__isnull", False), ("tester__isnull", False), models.Q(("text", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="test_names_line_tester_and_reading",
-                violation_error_message="A test names what was tested, the tester and its reading.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockoutentry",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("answer__in", ["", "yes", "no"])),
-                name="entry_answer_is_yes_or_no",
-                violation_error_message="An answer is yes or no.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="plan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("asset__isnull", True), ("position__isnull", False)),
-                    models.Q(("asset__isnull", False), ("position__isnull", True)),
-                    _connector="OR",
-                ),
-                name="plan_of_a_position_or_an_asset",
-                violation_error_message="A routine belongs to one tag or to one carried asset.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="plan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["calibrate", "verify", "inspect", "upkeep"])),
-                name="plan_kind_is_known",
-                violation_error_message="A routine calibrates, verifies, inspects or keeps up.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="plan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("follows__in", ["position", "asset"])),
-                name="plan_follows_position_or_asset",
-                violation_error_message="A routine follows the tag or the asset.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="plan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("follows", "asset"), _negated=True), ("position__isnull", False), _connector="OR"
-                ),
-                name="plan_that_follows_the_asset_has_a_tag",
-                violation_error_message="A routine that follows what is fitted belongs to a tag.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="plan",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("retired_at__isnull", True), ("retired_on__isnull", True)),
-                    models.Q(
-                        ("retired_at__isnull", False),
-                        ("retired_on__isnull", False),
-                        models.Q(("retired_because", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="retired_plan_says_when_and_why",
-                violation_error_message="A retired routine says since when and why.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="performance",
-            index=models.Index(fields=["plan", "-performed_at", "-id"], name="performance_newest_first"),
-        ),
-        migrations.AddConstraint(
-            model_name="performance",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("counts", True), models.Q(("because", ""), _negated=True), _connector="OR"),
-                name="uncounted_performance_says_why",
-                violation_error_message="Work that does not fulfil the routine says why.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(
-                condition=models.Q(("ended", "open")), fields=["site", "latest", "due"], name="open_by_latest"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(condition=models.Q(("ended", "open")), fields=["site", "due", "id"], name="open_by_due"),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(
-                condition=models.Q(("ended", "open")), fields=["site", "earliest", "id"], name="open_by_earliest"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(
-                condition=models.Q(("ended", "open")), fields=["site", "blocked_from"], name="open_by_block"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(
-                condition=models.Q(("ended", "open")), fields=["site", "missed_from"], name="open_by_miss"
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="occurrence",
-            index=models.Index(fields=["site", "ended", "ended_on"], name="ended_by_day"),
-        ),
-        migrations.AddConstraint(
-            model_name="occurrence",
-            constraint=models.UniqueConstraint(fields=("plan", "turn"), name="turn_once_a_plan"),
-        ),
-        migrations.AddConstraint(
-            model_name="occurrence",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("ended__in", ["open", "done", "missed", "withdrawn"])),
-                name="occurrence_end_is_known",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="occurrence",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("ended", "open"), ("ended_on__isnull", True)),
-                    models.Q(models.Q(("ended", "open"), _negated=True), ("ended_on__isnull", False)),
-                    _connector="OR",
-                ),
-                name="ended_occurrence_has_its_day",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="occurrence",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("due__lte", models.F("latest")), ("earliest__lte", models.F("raw")), ("raw__lte", models.F("due"))
-                ),
-                name="occurrence_days_are_in_order",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("mode__in", ["fixed", "floating"])),
-                name="term_mode_is_known",
-                violation_error_message="A routine falls due on fixed dates or counted from the last time.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("unit__in", ["day", "week", "month", "year"])),
-                name="term_unit_is_known",
-                violation_error_message="An interval counts days, weeks, months or years.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("every__gte", 1)),
-                name="term_interval_is_at_least_one",
-                violation_error_message="An interval is at least 1.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("mode", "fixed"), _negated=True), ("anchor__isnull", False), _connector="OR"
-                ),
-                name="fixed_term_has_an_anchor",
-                violation_error_message="A routine on fixed dates needs the first of these dates.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("by_rule", False), ("late", 0), _connector="OR"),
-                name="interval_of_a_rule_allows_no_lateness",
-                violation_error_message="An interval demanded by a rule allows no days late.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="planterm",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("source", ""), _negated=True),
-                name="term_names_its_source",
-                violation_error_message="An interval names where it comes from.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="pointofposition",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("to_at__isnull", True)),
-                fields=("point", "position"),
-                name="point_serves_a_position_once",
-                violation_error_message="This point serves this tag already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="procedureversion",
-            constraint=models.UniqueConstraint(fields=("procedure", "revision"), name="revision_once_a_procedure"),
-        ),
-        migrations.AddConstraint(
-            model_name="procedureline",
-            constraint=models.UniqueConstraint(fields=("version", "number"), name="line_number_once_a_version"),
-        ),
-        migrations.AddConstraint(
-            model_name="procedureline",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("point__isnull", False)),
-                fields=("version", "point"),
-                name="point_once_a_version",
-                violation_error_message="This point stands in the procedure already; one line a point.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="procedureline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("point__isnull", True), models.Q(("safe_state", ""), _negated=True), _connector="OR"
-                ),
-                name="point_line_names_its_safe_state",
-                violation_error_message="A line with an isolation point names the state that is safe.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="proceduredecision",
-            constraint=models.UniqueConstraint(
-                fields=("version", "kind"),
-                name="version_decided_once_each_way",
-                violation_error_message="This revision has been decided already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="proceduredecision",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "approved"), _negated=True),
-                    models.Q(("author", models.F("by")), _negated=True),
-                    _connector="OR",
-                ),
-                name="author_does_not_approve",
-                violation_error_message="The author of a procedure does not approve it; another person does.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="proceduredecision",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind", "withdrawn"), _negated=True),
-                    models.Q(("why", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="withdrawn_version_says_why",
-                violation_error_message="A withdrawn revision says why.",
-            ),
-        ),
-        migrations.AddIndex(
-            model_name="workorder",
-            index=models.Index(fields=["site", "state", "number"], name="order_by_state"),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.UniqueConstraint(fields=("site", "number"), name="order_number_once_a_site"),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(
-                    ("plan__isnull", False), models.Q(("state__in", ["done", "accepted", "withdrawn"]), _negated=True)
-                ),
-                fields=("position", "plan"),
-                name="one_open_order_a_position_and_routine",
-                violation_error_message="This routine has an open work order at this tag already.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("state__in", ["raised", "planned", "under way", "waiting", "done", "accepted", "withdrawn"])
-                ),
-                name="order_state_is_known",
-                violation_error_message="States of a work order: raised, planned, under way, waiting, done and so on.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("position__isnull", False), ("asset__isnull", False), _connector="OR"),
-                name="order_is_for_a_tag_or_an_asset",
-                violation_error_message="A work order names a tag or an asset.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "waiting"), _negated=True),
-                    models.Q(("waiting_for", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="waiting_order_says_for_what",
-                violation_error_message="A waiting work order says what it waits for.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state__in", ["done", "accepted"]), _negated=True),
-                    models.Q(("done_at__isnull", False), ("done_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="done_order_says_who_and_when",
-                violation_error_message="A work order that is done says who did it and when.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "accepted"), _negated=True),
-                    models.Q(("accepted_at__isnull", False), ("accepted_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="accepted_order_says_who_and_when",
-                violation_error_message="An accepted work order says who accepted it and when.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("accepted_by__isnull", True),
-                    ("done_by__isnull", True),
-                    models.Q(("accepted_by", models.F("done_by")), _negated=True),
-                    _connector="OR",
-                ),
-                name="nobody_accepts_own_work",
-                violation_error_message="The person who did the work does not accept it; another person does.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="workorder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state", "withdrawn"), _negated=True),
-                    models.Q(("withdrawn_at__isnull", False), models.Q(("withdrawn_because", ""), _negated=True)),
-                    _connector="OR",
-                ),
-                name="withdrawn_order_says_why",
-                violation_error_message="A withdrawn work order says why.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="step",
-            constraint=models.UniqueConstraint(fields=("order", "number"), name="step_number_once_an_order"),
-        ),
-        migrations.AddConstraint(
-            model_name="step",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("done_at__isnull", True), ("done_by__isnull", True)),
-                    models.Q(("done_at__isnull", False), ("done_by__isnull", False)),
-                    _connector="OR",
-                ),
-                name="done_step_says_who_and_when",
-                violation_error_message="A step that is done says who did it and when.",
-            ),
-        ),
-        migrations.AddConstraint(
-            model_name="lockout",
-            constraint=models.UniqueConstraint(fields=("site", "number"), name="lockout_number_once_a_site"),
-        ),
-        migrations.AddConstraint(
-            model_name="lockout",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("box__isnull", False), ("closed_at__isnull", True)),
-                fields=("box",),
-                name="box_of_one_lockout_at_a_time",
-                violation_error_message="This box serves another open lockout.",
-            ),
         ),
     ]
