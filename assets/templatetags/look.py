@@ -14,7 +14,7 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 from django.template.loader import render_to_string
 from django.utils import timezone
-from django.utils.html import format_html, format_html_join
+from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
@@ -142,30 +142,6 @@ def plate(tag: str, *, machine: bool = False, url: str = "", big: bool = False, 
     if url:
         return format_html('<a class="{}" href="{}">{}</a>', looks, url, words)
     return format_html('<span class="{}">{}</span>', looks, words)
-
-
-class WayIn(Protocol):
-    """One word of a filter, as a link; ``count`` is what it would show, '' where nobody counts."""
-
-    @property
-    def label(self) -> str: ...
-    @property
-    def url(self) -> str: ...
-    @property
-    def current(self) -> bool: ...
-
-
-@register.simple_tag
-def sieve(label: str, links: Iterable[WayIn]) -> SafeString:
-    """Draw the words of a filter as links, the one in force marked, each with how much it would show."""
-    drawn = format_html_join("", '<a href="{}"{}>{}{}</a>', map(_way_in, links))
-    return format_html('<nav class="sieve" aria-label="{}">{}</nav>', label, drawn)
-
-
-def _way_in(link: WayIn) -> tuple[str, str, str, str]:
-    count = getattr(link, "count", "")
-    said = "" if count is None or count == "" else f" {count}"
-    return link.url, mark_safe(' aria-current="true"') if link.current else "", link.label, said
 
 
 # Fields
