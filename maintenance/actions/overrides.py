@@ -161,7 +161,7 @@ def _time_faults(
         faults.append(
             Reason(
                 f"What matters for {position.matters_for} lasts {said(most)} at most here: until "
-                f"{last:%Y-%m-%d %H:%M}. After that it is asked for anew.",
+                f"{last.day} {last:%B %Y, %H:%M}. After that it is asked for anew.",
                 "limit_at",
             )
         )

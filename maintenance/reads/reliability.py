@@ -129,7 +129,7 @@ def _picture(failures: Sequence[Failure]) -> Picture | None:
     if len(failures) < 2:
         return None
     marks = tuple(
-        Result(at=one.day, value=float(number), shown=str(number), when=f"{one.day:%Y-%m-%d}", shape="fail")
+        Result(at=one.day, value=float(number), shown=str(number), when=f"{one.day.day} {one.day:%B %Y}", shape="fail")
         for number, one in enumerate(failures, 1)
     )
     caption = f"Failures counted up, n = {len(failures)}"

@@ -83,7 +83,7 @@ def ask(ines: Hands, plant: Plant) -> None:
     ines.press("Write it down")
     ines.sees("Nothing was written")
     told(ines, "Because", "“maintenance” alone tells the next shift nothing")
-    told(ines, "Until when", "lasts 72 hours at most here: until 2026-11-28 07:05")
+    told(ines, "Until when", "lasts 72 hours at most here: until 28 November 2026, 07:05")
     told(ines, "Unit", "Choose the unit of the value, like L/s.")
     for label, text in TYPED.items():
         assert ines.value(label) == text, "what was typed stays"
@@ -179,7 +179,7 @@ def extend(mina: Hands, ruth: Hands) -> None:
     mina.follow("Ask for more time")
     mina.write({"Until when": "2026-12-05 06:00", "Because": "liner comes on Monday"})
     mina.press("Ask for more time")
-    told(mina, "Until when", "At most 72 hours from now: until 2026-12-01 09:00")
+    told(mina, "Until when", "At most 72 hours from now: until 1 December 2026, 09:00")
     assert mina.value("Because").strip() == "liner comes on Monday"
     mina.write({"Until when": "2026-12-01 06:00"})
     mina.press("Ask for more time")
