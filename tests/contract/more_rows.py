@@ -74,14 +74,14 @@ def _rank(model: type[models.Model], name: str) -> int:
     return 0 if field.get_internal_type() in {"CharField", "PositiveIntegerField"} else 1  # type: ignore[union-attr]
 
 
-def sources() -> Sources:
+def sources(each: int = SOURCES) -> Sources:
     """The rows that are copied, by table, parents first; empty where the world has none."""
     found: Sources = defaultdict(dict)
     order = own_models()
     for model in reversed(order):
         own = [field.name for field in model._meta.concrete_fields if field.related_model is model]
         free = model._base_manager.filter(**dict.fromkeys(own))
-        found[model] |= {row.pk: row for row in free.order_by("pk")[:SOURCES]}
+        found[model] |= {row.pk: row for row in free.order_by("pk")[:each]}
         apart = told_apart(model)
         for field in keys_of(model):
             if field.name in apart:

@@ -112,7 +112,7 @@ def asked(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
     with django_db_blocker.unblock(), transaction.atomic():
         world = make_world()
         make_rare_rows(world)
-        rows = sources()
+        rows, one_of_each = sources(), sources(1)
         empty = [model._meta.label for model, own in rows.items() if not own]
         assert not empty, f"no row to copy, so nothing is proven of: {empty}"
         grow(rows, FEW)
@@ -120,7 +120,7 @@ def asked(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         grow(rows, SOME - FEW)
         some = {name: questions(world, name)[0] for name in {*PAGES, *LISTS}}
         found = {name: Asked(few[name], some[name]) for name in PAGES}
-        grow(only(rows, OF_LISTS), MANY - SOME)
+        grow(only(one_of_each, OF_LISTS), MANY - SOME)
         yield found | {f"{name} in full": Asked(some[name], *questions(world, name)) for name in LISTS}
         transaction.set_rollback(True)
 
