@@ -99,7 +99,10 @@ def register_routine(
         act.write(
             "routine.registered",
             subject=plan,
-            facts={"kind": plan.kind, "interval": str(term), "source": term.source, "from": plan.activated_on},
+            facts={
+                **{"kind": plan.kind, "interval": str(term), "source": term.source, "from": plan.activated_on},
+                **_goes_in(term),
+            },
         )
     return plan
 
@@ -117,7 +120,10 @@ def change_term(*, plan: Plan, interval: Interval, from_day: dt.date, why: str, 
         act.write(
             "routine.term_changed",
             subject=plan,
-            facts={"interval": str(term), "from": from_day, "why": term.why, "source": term.source},
+            facts={
+                **{"interval": str(term), "from": from_day, "why": term.why, "source": term.source},
+                **_goes_in(term),
+            },
         )
     return term
 
@@ -183,6 +189,16 @@ def _add_term(act: Act, plan: Plan, interval: Interval, *, from_day: dt.date, by
         one.term = row
         act.add(one)
     return row
+
+
+def _goes_in(term: PlanTerm) -> dict[str, Any]:
+    """What an event says of a value that is worked out; nothing where none is."""
+    if not term.computes:
+        return {}
+    return {
+        "goes in": [str(one) for one in term.inputs.select_related("reads_at")],
+        "baseline from": term.baseline_from,
+    }
 
 
 def _columns(interval: Interval, site: Site) -> dict[str, Any]:

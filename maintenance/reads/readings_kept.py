@@ -17,6 +17,9 @@ from assets.compute.readings.together import Read
 from assets.compute.units import OtherQuantity, UnknownUnit
 from assets.models import CounterBreak, Fitting, Reading
 
+ON_A_WALK = ", check point "  # stands in the source of a reading of a walk: walk 12, check point 3
+CORRECTED = (1, 2, 3)  # how many corrections of a reading are looked through for its walk
+
 
 @dataclass(slots=True)
 class Wanted:
@@ -120,7 +123,7 @@ def kept(wanted: Wanted) -> ReadingsKept:
     of = Q(position__in=wanted.positions) | Q(asset__in=wanted.assets | fitted)
     rows = Reading.objects.standing().filter(of & names).order_by("taken_at", "id")
     if wanted.walks:
-        rows = rows.annotate(walk=F("walk_entry__answer__stop__walk"))
+        rows = rows.annotate(**{f"before_{n}": F("__".join(["replaces"] * n) + "__source") for n in CORRECTED})
     by_place: dict[tuple[str, int, str], list[Reading]] = defaultdict(list)
     for row in rows:
         where = ("tag", row.position_id) if row.position_id is not None else ("asset", row.asset_id or 0)
@@ -136,7 +139,6 @@ def read_of(row: Reading, unit: str, zone: ZoneInfo) -> Read | None:
         one = taken(row.entered, row.unit, row.taken_at.astimezone(zone), into=unit, recorded_at=row.recorded_at)
     except (UnknownUnit, OtherQuantity):
         return None
-    walk = getattr(row, "walk", None)
     return Read(
         key=str(row.pk),
         value=one.value,
@@ -144,8 +146,17 @@ def read_of(row: Reading, unit: str, zone: ZoneInfo) -> Read | None:
         text=one.text,
         unit=one.unit,
         recorded_at=one.recorded_at,
-        walk=str(walk or ""),
+        walk=_walk_of(row),
     )
+
+
+def _walk_of(row: Reading) -> str:
+    """The walk on which a reading was taken, or the one that it corrects; '' for none.
+
+    By its source, which stands with it from the beginning; the answer of the walk that holds it is written after it.
+    """
+    sources = [row.source, *(getattr(row, f"before_{n}", "") or "" for n in CORRECTED)]
+    return next((one.partition(ON_A_WALK)[0] for one in sources if ON_A_WALK in one), "")
 
 
 def _stays(positions: Collection[int]) -> dict[int, list[Stay]]:

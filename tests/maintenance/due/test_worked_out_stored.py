@@ -17,6 +17,7 @@ from assets.errors import Refusal
 from assets.models import Person, Position, Site
 from maintenance.actions.nightly import carry_forward, compare_due_items
 from maintenance.actions.routines import Interval, change_term
+from maintenance.actions.walks import begin_walk
 from maintenance.actions.worked_out import WorkedOut
 from maintenance.models import Occurrence, Plan, TermInput
 from maintenance.reads.due_words import by_use
@@ -24,6 +25,7 @@ from tests.conftest import Clock
 from tests.maintenance.due.running import at, on, read
 from tests.make import make_asset, make_fitting, make_position
 from tests.make_upkeep import make_done, make_plan
+from tests.make_walks import make_line, make_point, make_round, stop_of, write
 
 pytestmark = pytest.mark.django_db
 
@@ -190,6 +192,31 @@ def test_the_share_of_twins_goes_on_over_an_exchanged_machine(
         "80 %, worked out from hours of the first 1000 h"
     )
     assert compare_due_items(site=site, today=on(3, 12)).differences == 0
+
+
+def test_readings_of_one_walk_belong_together_where_the_terms_say_so(
+    strainer: Position, flow: Position, ruth: Person, ines: Person, site: Site, clock: Clock
+) -> None:
+    """The pressure 40 minutes before the flow: too far apart, but of one walk; corrected they still are."""
+    both = fouling(strainer, flow)
+    assert both.worked_out is not None
+    walked = replace(both, worked_out=replace(both.worked_out, same_walk=True))
+    plans = [make_plan(strainer, by=ruth, interval=one, title=f"{n}") for n, one in enumerate((both, walked))]
+    for plan in plans:
+        make_done(plan, at(site, 3, 2, 11), by=ines)
+    asked = make_round(site=site, by=ruth)
+    for place, what in ((strainer, "Pressure difference"), (flow, "Flow")):
+        make_line(make_point(asked, by=ruth), by=ruth, kind="reading", what=what, position=place, unit=place.unit)
+    clock.now = at(site, 3, 4)
+    walk = begin_walk(round=asked, by=ines)
+    write(stop_of(walk, 1), by=ines, typed="24.5")
+    clock.forward(minutes=40)
+    write(stop_of(walk, 2), by=ines, typed="79.2")
+    assert [owed(plan) for plan in plans] == [[], [on(3, 6)]]
+    reading = flow.readings.get()
+    correct_reading(reading=reading, facts=ReadingFacts("Flow", "78", "m³/h", "display"), by=ines)
+    assert [owed(plan) for plan in plans] == [[], [on(3, 6)]]
+    assert compare_due_items(site=site, today=on(3, 4)).differences == 0
 
 
 @pytest.mark.parametrize(
