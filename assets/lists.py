@@ -124,7 +124,7 @@ class Asked:
         several = bool(self.number) and total > PAGE
         return shown, Pager(
             first=start + 1 if shown else 0,
-            last=start + len(shown),
+            last=start + len(shown) if shown else 0,
             total=str(total),
             before_url=self.url(page=self.number - 1 if self.number > 2 else "") if self.number > 1 else "",
             after_url=self.url(page=self.number + 1) if self.number and more else "",
