@@ -12,7 +12,7 @@ from django.db.models import Q
 
 from assets.compute.numbers import kept_number
 from assets.models import Site
-from calibration.compute.standards import INSTRUMENTS, Assigned, Standard
+from calibration.compute.standards import IN_LOTS, INSTRUMENTS, Assigned, Standard
 from calibration.compute.temperature_tables import TemperatureTable as Table
 from calibration.compute.temperature_tables import table_from_rows
 from calibration.models import Assignment, Lot, LotFact, StandardKind
@@ -31,7 +31,7 @@ def standards_at(
     """
     lots = {int(key) for key in keys if key.isdecimal()}
     assets = {pk for key in keys if (pk := asset_id_of(key)) is not None}
-    found = _lots(site, kinds, lots, unit_key)
+    found = _lots(site, kinds, lots, unit_key) if lots or any(kind in IN_LOTS for kind in kinds) else {}
     if assets or any(kind in INSTRUMENTS for kind in kinds):
         found |= instruments_at(site, day, families=kinds, assets=assets)
     if unit_key not in keys:

@@ -16,6 +16,7 @@ from maintenance.actions.walks_rounds import register_round as register
 from maintenance.models import LineKind, PointLine, Round
 from spanwell.demo import cast
 from spanwell.demo.plant import FIRST_DAY, Plant
+from spanwell.demo.upkeep import ROUTINES
 
 TABLE = settings.BASE_DIR / "fixtures" / "demo" / "round.csv"
 WALKED_SINCE = 17
@@ -23,6 +24,10 @@ WALKED_SINCE = 17
 
 WEEKLY, DAILY = "Weekly round", "Morning round"
 MONDAY = 0
+STRAINER, CLEAN, A_DAY = "DPIT-05", 4.0, 0.12
+"""The strainer loses 4.0 kPa when clean, and each day a little more."""
+
+CLEANED = next(one.done for one in ROUTINES if one.tag == "STR-05")
 NOT_WALKED, COULD_NOT, RAN = 9, 6, 4
 """Days back of a morning nobody walked, of one at which a point could not be reached, of a look that was not good."""
 
@@ -157,8 +162,15 @@ def _walk(plant: Plant, chance: random.Random, days_back: int) -> None:
 
 
 def _line(plant: Plant, row: PointLine, asked: Asked, chance: random.Random) -> LineTyped:
+    if asked.tag == STRAINER:
+        return LineTyped(line=row, typed=f"{CLEAN + A_DAY * _days_dirty(plant) + chance.uniform(-0.2, 0.2):.1f}")
     if asked.kind in {LineKind.READING, LineKind.SAMPLE_FLOW}:
         return LineTyped(line=row, typed=asked.value(chance, plant.day.timetuple().tm_yday))
     if asked.what.startswith("Packing") and plant.days_back == RAN:
         return LineTyped(line=row, good=False, words="runs in a thread; tray emptied, gland left alone, Ruth told")
     return LineTyped(line=row, good=True)
+
+
+def _days_dirty(plant: Plant) -> int:
+    """Days since the strainer was cleaned, when nobody has yet: as if after a fortnight."""
+    return min((day - plant.days_back for day in CLEANED if day >= plant.days_back), default=14)
