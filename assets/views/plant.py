@@ -49,7 +49,7 @@ def plant(request: HttpRequest, desk: Desk) -> HttpResponse:
         "where": asked.links("area"),
         "finder": asked.finder("Tag, service or serial"),
         "narrowed": asked["show"] not in first or asked["area"],
-        "is_new": not asked.is_filtered and not shown,
+        "is_new": not asked.is_filtered and pager.total == "0",
         "may_keep": desk.may(SUPERVISORS),
     }
     return render(request, "assets/plant.html", context)

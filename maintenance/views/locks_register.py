@@ -25,6 +25,7 @@ from maintenance.views.locks_form import answered
 from maintenance.views.one_form import OneForm, typed
 
 BOTH = ["GET", "POST"]
+KINDS = {"": "Any kind", **{str(kind): str(kind.label).capitalize() for kind in PointKind}}
 
 
 @require_safe
@@ -35,7 +36,7 @@ def points(request: HttpRequest, desk: Desk) -> HttpResponse:
 
 
 def _points(request: HttpRequest, desk: Desk, refusal: Refusal | None = None) -> HttpResponse:
-    asked = asked_of(request, show=reads.POINTS_SHOWN, kind={"": "Any kind", **dict(PointKind.choices)}, find=None)
+    asked = asked_of(request, show=reads.POINTS_SHOWN, kind=KINDS, find=None)
     rows = reads.points(desk.site, asked["show"], asked["kind"], asked["find"])
     if asked.file:
         return file_of(asked, desk, "isolation points", reads.POINT_COLUMNS, reads.point_cells(rows))
