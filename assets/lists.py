@@ -44,7 +44,10 @@ class Link:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pager:
-    """Where a page stands in its list, and the ways on: further rows, all of them for paper, a file."""
+    """Where a page stands in its list, and the ways on: further rows, all of them for paper, a file.
+
+    `only`: the filters in words, since paper shows no links.
+    """
 
     first: int
     last: int
@@ -55,6 +58,7 @@ class Pager:
     pages_url: str = ""
     csv_url: str = ""
     xlsx_url: str = ""
+    only: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +116,10 @@ class Asked:
             found |= Q(**{f"{column}__icontains": self["find"]})
         return found if self["find"] else Q()
 
+    def _said(self) -> str:
+        words = [known[self[name]] for name, known in self.words.items() if self[name] and self[name] in known]
+        return ", ".join([*words, *([f"“{self['find']}”"] if self["find"] else [])])
+
     def cut(self, rows: QuerySet[Any, Row] | Sequence[Row], *, files: bool = True) -> tuple[list[Row], Pager]:
         """Return the rows of the page that is asked for, and where they stand; two questions for rows of a table.
 
@@ -132,6 +140,7 @@ class Asked:
             pages_url="" if self.number else self.url(),
             csv_url=self.url(**{"as": "csv"}) if total and files else "",
             xlsx_url=self.url(**{"as": "xlsx"}) if total and files else "",
+            only=self._said(),
         )
 
 

@@ -51,6 +51,7 @@ def test_a_filter_keeps_the_others_and_leaves_the_page() -> None:
     assert [link.label for link in one.links("show", only={"off", ""})] == ["All", "Off"]
     assert (one.finder("Name").kept, one.finder("Name").all_url) == ({"show": "on"}, "?show=on")
     _, pager = one.cut(ROWS)
+    assert pager.only == "On, “pump & co”"
     assert pager.csv_url == "?show=on&find=pump+%26+co&as=csv"
     assert one.cut(ROWS, files=False)[1].csv_url == one.cut([])[1].csv_url == ""
 
