@@ -217,11 +217,11 @@ def test_fresh_writes_the_plant_anew_and_so_does_a_start_after_one_that_was_cut_
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("fresh", [False, True])
-def test_a_real_sites_database_is_never_touched(folder: Path, fresh: bool) -> None:
+@pytest.mark.parametrize("anew", [False, True])
+def test_a_real_sites_database_is_never_touched(folder: Path, anew: bool) -> None:
     make_site(name="A real works")
     with pytest.raises(NotADemo, match="no demo"):
-        started(fresh=fresh)
+        started(fresh=anew)
     assert keepsake.read(folder) is None
 
 
