@@ -48,6 +48,11 @@ def fresh_of(config: pytest.Config) -> Fresh:
 
 
 @pytest.hookimpl(optionalhook=True)  # of pytest-xdist, which a run may leave out
+def pytest_xdist_setupnodes(config: pytest.Config) -> None:
+    fresh_of(config).begin()
+
+
+@pytest.hookimpl(optionalhook=True)
 def pytest_configure_node(node: Any) -> None:
     node.workerinput["of_the_run"] = str(settings.DATA)
 
@@ -170,7 +175,8 @@ def triggers_dropped_before_flush(request: pytest.FixtureRequest) -> Iterator[No
 def no_connection_left(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
     """End what threads of live servers still hold open, or PostgreSQL does not let go of the test database."""
     yield
-    if connection.vendor == "postgresql":
+    # A run of nothing but sites of their own has no test database.
+    if connection.vendor == "postgresql" and str(connection.settings_dict["NAME"]).startswith("test_"):
         with django_db_blocker.unblock(), connection.cursor() as cursor:
             cursor.execute(
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "

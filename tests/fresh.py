@@ -10,6 +10,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -28,42 +29,45 @@ class Fresh:
 
     def __init__(self, of_the_run: Path) -> None:
         self.shared = of_the_run
+        self.folder = of_the_run / "fresh"
+        self.stamp = of_the_run / "fresh-on-server"
         self.on_server = of_the_run.name.replace("-", "_") + "_fresh"
+
+    def begin(self) -> None:
+        """Make the one that this run needs, while its workers still collect their tests."""
+        make = self.database if os.environ.get("SPANWELL_DATABASE") else self._in_folder
+        threading.Thread(target=make).start()
 
     def copy_to(self, place: Path) -> None:
         """Lay a fresh SQLite database at `place`."""
-        folder = self.shared / "fresh"
+        self._in_folder()
+        shutil.copyfile(self.folder / NAME, place)
+
+    def _in_folder(self) -> None:
         with self._alone():
-            if not folder.exists():
+            if not self.folder.exists():
                 making = self.shared / "fresh-in-the-making"
                 migrate(SPANWELL_DATA=str(making))
-                making.rename(folder)
-        shutil.copyfile(folder / NAME, place)
+                making.rename(self.folder)
 
     def database(self) -> str:
         """The name of a fresh database on the PostgreSQL server of the run, to be given as a TEMPLATE."""
-        given = os.environ["SPANWELL_DATABASE"]
         with self._alone():
-            if not self._made():
+            if not self.stamp.exists():
                 with server() as cursor:
                     cursor.execute(f"DROP DATABASE IF EXISTS {self.on_server}")
                     cursor.execute(f"CREATE DATABASE {self.on_server}")
-                address = urlsplit(given)._replace(path=f"/{self.on_server}").geturl()
+                address = urlsplit(os.environ["SPANWELL_DATABASE"])._replace(path=f"/{self.on_server}").geturl()
                 migrate(SPANWELL_DATA=str(self.shared / "beside"), SPANWELL_DATABASE=address)
-                self._stamp().touch()
+                self.stamp.touch()
         return self.on_server
 
     def end(self) -> None:
         """Leave nothing on the server; the folder is thrown away by who made it."""
-        if self._made():
-            with server() as cursor:
-                cursor.execute(f"DROP DATABASE IF EXISTS {self.on_server} WITH (FORCE)")
-
-    def _stamp(self) -> Path:
-        return self.shared / "fresh-on-server"
-
-    def _made(self) -> bool:
-        return self._stamp().exists()
+        with self._alone():
+            if self.stamp.exists():
+                with server() as cursor:
+                    cursor.execute(f"DROP DATABASE IF EXISTS {self.on_server} WITH (FORCE)")
 
     @contextmanager
     def _alone(self) -> Iterator[None]:
