@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from itertools import groupby
 from random import Random
 
 import pandas as pd
@@ -26,8 +27,10 @@ from maintenance.compute.schedule import (
     Kind,
     Limits,
     Mode,
+    Pause,
     State,
     Term,
+    Turn,
     Unit,
     next_change,
     replay,
@@ -37,7 +40,7 @@ from maintenance.compute.schedule import (
 )
 from maintenance.compute.season import Season
 from tests.maintenance.compute import test_replay_properties as everywhere
-from tests.maintenance.compute.histories import LAST, day_after, histories
+from tests.maintenance.compute.histories import LAST, START, day_after, histories
 from tests.maintenance.compute.routines import act, acts, fixed, floating, lines, on, read, routine, season, term, value
 
 SUMMER = Season(first=(5, 1), last=(9, 30))
@@ -244,6 +247,43 @@ def test_nothing_is_lost_counted_twice_or_taken_back(facts: Facts, day: date, mo
     ):
         proven.hypothesis.inner_test(facts, day)  # type: ignore[attr-defined]
     everywhere.test_an_end_is_never_taken_back_by_time.hypothesis.inner_test(facts, day, more)  # type: ignore[attr-defined]
+
+
+def owed_by(facts: Facts, day: date) -> list[Turn]:
+    """The turns that have ended or are due by a day, without the day on which they would be missed later."""
+    found = turns(facts, day)
+    return [replace(turn, missed_from=None) for turn in found if turn.ended is not Ended.OPEN or turn.own_due <= day]
+
+
+def pause_of(facts: Facts, stretch: list[date]) -> Pause:
+    """The pause a person would write for a stretch of days, one after the other, out of season."""
+    season = facts.term_on(stretch[0]).season
+    assert season is not None
+    return Pause(
+        key=f"season {stretch[0].isoformat()}",
+        from_day=stretch[0],
+        to_day=stretch[-1] + timedelta(days=1),
+        because=season.off_words,
+        recorded_at=facts.terms[0].recorded_at,
+    )
+
+
+NO_PERIOD = tuple(mode for mode in Mode if mode is not Mode.PERIOD)  # one is owed by its last day in season
+
+
+@given(seasonal(modes=NO_PERIOD), DAYS)
+def test_a_season_is_what_pauses_written_by_hand_for_each_year_would_be(facts: Facts, day: date) -> None:
+    """Reference: the same history without seasons, with a pause for each stretch of days out of season of one term."""
+    days = [START + timedelta(days=n) for n in range(-400, (day - START).days + 1000)]
+    off = [one for one in days if (in_force := facts.term_on(one).season) is not None and not in_force.covers(one)]
+    in_turn = [((one.toordinal() - n, facts.term_on(one).takes_effect), one) for n, one in enumerate(off)]
+    stretches = [[one for _, one in own] for _, own in groupby(in_turn, key=lambda one: one[0])]
+    by_hand = replace(
+        facts,
+        terms=tuple(replace(one, season=None) for one in facts.terms),
+        pauses=facts.pauses + tuple(pause_of(facts, stretch) for stretch in stretches),
+    )
+    assert owed_by(facts, day) == owed_by(by_hand, day)
 
 
 @given(seasonal(), DAYS)
