@@ -131,7 +131,9 @@ def write_stop(*, stop: WalkStop, typed: StopTyped, key: str, by: Person, shown:
                 beside=now if second else None,
             )
         )
-        told = [_add_entry(act, answer, one, written_at, counts=not second) for one in typed.lines]
+        made = [_entry(act, answer, one, written_at, counts=not second) for one in typed.lines]
+        act.add_all([entry for entry, _ in made])
+        told = [said for _, said in made]
         act.write(
             "walk.point_written",
             subject=walk,
@@ -151,8 +153,10 @@ def _written_at(walk: Walk, arrived: dt.datetime, waited: dt.timedelta) -> dt.da
     return written
 
 
-def _add_entry(act: Act, answer: StopAnswer, typed: LineTyped, written_at: dt.datetime, *, counts: bool) -> str:
-    """Add one line of an answer; where the answer counts, with its reading and its work order."""
+def _entry(
+    act: Act, answer: StopAnswer, typed: LineTyped, written_at: dt.datetime, *, counts: bool
+) -> tuple[WalkEntry, str]:
+    """Make one line of an answer, to be added, and say it; where it counts, add its reading and its work order."""
     line, site = typed.line, answer.stop.walk.site
     drawdown = line.kind == LineKind.DRAWDOWN and typed.typed
     text = f"{typed.typed} mL in {typed.seconds} s" if drawdown else typed.typed
@@ -160,22 +164,20 @@ def _add_entry(act: Act, answer: StopAnswer, typed: LineTyped, written_at: dt.da
     if counts:
         _put_right(answer, typed)
     order = _raised(site, answer, typed, reading, by=answer.written_by) if counts and typed.order else None
-    act.add(
-        WalkEntry(
-            answer=answer,
-            line=line,
-            typed=text,
-            first_typed=typed.first_typed if typed.first_typed != typed.typed else "",
-            good=typed.good,
-            words=typed.words.strip(),
-            could_not=typed.could_not.strip(),
-            asked=as_text(typed.asked),
-            wants=typed.order,
-            reading=reading,
-            order=order,
-        )
+    entry = WalkEntry(
+        answer=answer,
+        line=line,
+        typed=text,
+        first_typed=typed.first_typed if typed.first_typed != typed.typed else "",
+        good=typed.good,
+        words=typed.words.strip(),
+        could_not=typed.could_not.strip(),
+        asked=as_text(typed.asked),
+        wants=typed.order,
+        reading=reading,
+        order=order,
     )
-    return f"{line.what}: {_told(typed, text)}"
+    return entry, f"{line.what}: {_told(typed, text)}"
 
 
 def _put_right(answer: StopAnswer, typed: LineTyped) -> None:
@@ -289,8 +291,8 @@ def take_second(*, second: StopAnswer, by: Person, shown: int | None = None) -> 
                 taken_from=second,
             )
         )
-        for entry in second.entries.select_related("line__position"):
-            _add_entry(act, answer, _typed_again(entry), second.written_at, counts=True)
+        again = [_typed_again(entry) for entry in second.entries.select_related("line__position")]
+        act.add_all([_entry(act, answer, one, second.written_at, counts=True)[0] for one in again])
         act.write("walk.second_taken", subject=stop.walk, facts={"point": f"{stop.number} {stop.name}"})
     return answer
 

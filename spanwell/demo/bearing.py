@@ -24,7 +24,7 @@ def rest_on_running(plant: Plant) -> None:
     """Write the site's rules, that the plant runs, a routine by run hours, and one item put off to a day to come."""
     days, add = plant.days, plant.script.add
     add(days.at(FIRST_DAY, "12:00"), _set_rules, plant)
-    add(days.at(OIL_DONE[0], "12:20"), _put_into_force, plant)
+    add(days.at(OIL_DONE[0] + 1, "12:20"), _put_into_force, plant)
     for done in PACKING_DONE:
         add(days.at(done, "15:50"), _do, plant, PACKING, "four rings in, gland a finger tight", done)
     for done in OIL_DONE:

@@ -8,7 +8,7 @@ from maintenance.actions.nightly import at_night
 from spanwell import schedules
 from spanwell.demo.plant import Plant
 
-NIGHTS = 8
+NIGHTS = 6
 TIME = "02:40"
 
 

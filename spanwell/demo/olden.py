@@ -1,4 +1,4 @@
-"""What else happened before: a mended fault each month, a deferral that was refused, a level that was forced."""
+"""What else happened before: a mended or prevented fault each month, a deferral that was refused, a forced level."""
 
 from __future__ import annotations
 
@@ -67,8 +67,14 @@ def _mend(plant: Plant, row: Mapping[str, str]) -> None:
         plant.clock.wait(minutes / len(notes))
         finish_step(step=step, note=note, by=who)
     write_labour(order=order, person=who, time=TimeTyped(minutes=minutes), by=who)
-    failure = FailureTyped(shows=row["shows"], mechanism=row["mechanism"], cause=row["cause"], detected=row["detected"])
-    finish_order(order=order, found=row["found"], failure=failure, by=who)
+    finish_order(order=order, found=row["found"], failure=_failure(row), by=who)
+
+
+def _failure(row: Mapping[str, str]) -> FailureTyped | None:
+    """How it had failed; None for work that mended nothing."""
+    if not row["shows"]:
+        return None
+    return FailureTyped(shows=row["shows"], mechanism=row["mechanism"], cause=row["cause"], detected=row["detected"])
 
 
 def _ask_to_put_off(plant: Plant) -> None:

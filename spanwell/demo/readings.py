@@ -22,7 +22,7 @@ HOURS_A_DAY = {"6-1107": 11.4, "6-1108": 10.9, "RP-2201": 12.1, "RP-2202": 9.6, 
 HOURS_BEFORE = {"6-1107": 12610, "6-1108": 12135, "RP-2201": 29460, "RP-2202": 27015, "8-2213": 20110}
 
 
-LOOSE = 75
+LOOSE = 45
 """Days back since when somebody writes a few figures down each morning."""
 
 

@@ -146,7 +146,9 @@ def _walk(plant: Plant, chance: random.Random, days_back: int) -> None:
     by = plant.person(plant.on_shift(days_back))
     walk = begin_walk(round=_round(plant), by=by)
     asked: dict[int, list[PointLine]] = {}
-    for row in PointLine.objects.filter(point__round=walk.round).select_related("position", "point").order_by("number"):
+    for row in (
+        PointLine.objects.filter(point__round=walk.round).select_related("position__site", "point").order_by("number")
+    ):
         asked.setdefault(row.point_id, []).append(row)
     for stop, told in zip(walk.stops.select_related("walk__site", "point").order_by("number"), STOPS, strict=True):
         plant.clock.wait(4)
