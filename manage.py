@@ -123,7 +123,8 @@ def on_every_core(arguments: list[str]) -> list[str]:
     """Return what spreads the whole suite over the cores, file by file; a part of it is quicker on one."""
     cores = min(len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1, 4)
     names_a_part = any(not argument.startswith("-") for argument in arguments)
-    return [] if names_a_part or cores < 2 else ["-n", str(cores), "--dist", "loadfile"]
+    spread = ["-n", str(cores), "--dist", "loadfile", "--no-loadscope-reorder"]  # tests/conftest.py knows what is slow
+    return [] if names_a_part or cores < 2 else spread
 
 
 def keep_to_the_demo() -> None:
