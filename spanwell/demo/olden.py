@@ -11,18 +11,21 @@ from django.conf import settings
 from maintenance.actions.deferrals import ask_deferral, decide_deferral
 from maintenance.actions.labour import TimeTyped, write_labour
 from maintenance.actions.order_failures import FailureTyped
+from maintenance.actions.order_parts import use_part
 from maintenance.actions.order_steps import finish_step
 from maintenance.actions.orders import finish_order, start_order
 from maintenance.actions.overrides import OverrideTyped, approve_override, ask_override
 from maintenance.actions.overrides_end import see_restored, take_off
 from maintenance.actions.overrides_time import LookTyped, look_at_override
-from maintenance.models import Deferral, Occurrence, Override, Plan
+from maintenance.actions.parts import PartTyped, receive_part, register_part
+from maintenance.models import Deferral, Occurrence, Override, Part, Plan
 from spanwell.demo import cast
-from spanwell.demo.cast import Part
 from spanwell.demo.ordering import Wanted, accept, ask_and_plan, order_for
 from spanwell.demo.plant import Plant
 
 TABLE = settings.BASE_DIR / "fixtures" / "demo" / "orders.csv"
+PARTS = settings.BASE_DIR / "fixtures" / "demo" / "parts.csv"
+STOCKED = 545
 PEOPLE = {part.sign_in: part for part in cast.STAFF}
 PUT_OFF = ("P-62", "Grease bearings")
 ASKED, FORCED = 183, 415
@@ -31,6 +34,8 @@ ASKED, FORCED = 183, 415
 def tell_of_before(plant: Plant) -> None:
     """Write each mended fault, the deferral and the forced level."""
     at, add = plant.days.at, plant.script.add
+    for row in csv.DictReader(PARTS.read_text(encoding="utf-8").splitlines()):
+        add(at(STOCKED, "16:20"), _stock, plant, row)
     for row in csv.DictReader(TABLE.read_text(encoding="utf-8").splitlines()):
         add(at(int(row["asked"]), "08:40"), ask_and_plan, plant, _wanted(row))
         add(at(int(row["begun"]), "10:30"), _mend, plant, row)
@@ -42,32 +47,45 @@ def tell_of_before(plant: Plant) -> None:
     add(at(FORCED, "16:40"), _take_off, plant)
 
 
-def _part(name: str) -> Part:
-    return PEOPLE[name]
-
-
 def _wanted(row: Mapping[str, str]) -> Wanted:
     return Wanted(
         tag=row["tag"],
         title=row["title"],
         reason=row["reason"],
-        by=_part(row["by"]),
+        by=PEOPLE[row["by"]],
         type=row["type"],
         steps=tuple(row["steps"].split(";")),
-        in_charge=_part(row["in charge"]),
+        in_charge=PEOPLE[row["in charge"]],
         days=int(row["days"]),
     )
 
 
 def _mend(plant: Plant, row: Mapping[str, str]) -> None:
-    who = plant.person(_part(row["in charge"]))
+    who = plant.person(PEOPLE[row["in charge"]])
     order = start_order(order=order_for(plant, row["tag"]), by=who)
     notes, minutes = row["notes"].split(";"), int(row["minutes"])
     for step, note in zip(order.steps.order_by("number"), notes, strict=True):
         plant.clock.wait(minutes / len(notes))
         finish_step(step=step, note=note, by=who)
+    for word in row["parts"].split(";") if row["parts"] else ():
+        name, _, amount = word.partition(" x ")
+        use_part(order=order, part=Part.objects.get(site=plant.site, name=name), amount=amount, by=who)
     write_labour(order=order, person=who, time=TimeTyped(minutes=minutes), by=who)
     finish_order(order=order, found=row["found"], failure=_failure(row), by=who)
+
+
+def _stock(plant: Plant, row: Mapping[str, str]) -> None:
+    """Register a part and put what came of it on its shelf."""
+    typed = PartTyped(
+        name=row["name"],
+        unit=row["unit"],
+        bin=row["bin"],
+        least=row["least"],
+        lead_days=int(row["lead days"]),
+        price=row["price"],
+    )
+    part = register_part(site=plant.site, part=typed, by=plant.person(cast.RUTH))
+    receive_part(part=part, amount=row["received"], expires=None, price=row["price"], by=plant.person(cast.TOMAS))
 
 
 def _failure(row: Mapping[str, str]) -> FailureTyped | None:

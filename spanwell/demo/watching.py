@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 
+from maintenance.actions.nightly import carry_forward
 from maintenance.actions.performances import record_work
 from maintenance.actions.routines import Interval, Work, register_routine
 from maintenance.actions.worked_out import WorkedOut
@@ -70,6 +71,8 @@ def _brush(plant: Plant) -> None:
     if not (FIRST.month, FIRST.day) <= (plant.day.month, plant.day.day) <= (LAST.month, LAST.day):
         return
     items = Occurrence.objects.open().filter(plan__position__tag="CL-1", plan__title=ALGAE)
+    if not items.exists():
+        carry_forward(site=plant.site, today=plant.day)  # as each night does: a season has begun
     item = items.select_related("plan__site", "plan__position").order_by("due").first()
     if item is None:
         return
