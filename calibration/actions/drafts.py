@@ -16,7 +16,7 @@ from calibration.compute.standards import why_unfit
 from calibration.compute.typed import fields_for
 from calibration.models import Check, Draft, ReadingSet, Requirement
 from calibration.reads.known import term_in_force
-from calibration.reads.sheet import FAILING, sets_of, shape_of_draft
+from calibration.reads.sheet import FAILING, shape_of_draft
 from calibration.reads.standards import standards_at
 from calibration.reads.stored import typed_of
 
@@ -87,11 +87,16 @@ def _add(
     )
 
 
+def _typed_sets(check: Check) -> dict[str, ReadingSet]:
+    """Return the signed sets of a check by their kind, with what was typed in them and their outcome."""
+    rows = check.sets.select_related("outcome", "check_of").prefetch_related("points", "entries")
+    return {one.kind: one for one in rows}
+
+
 def _first_fields(act: Act, requirement: Requirement) -> dict[str, Any]:
     """Fill in the lots of the last check here, where they may still be used; never a reading."""
     last = Check.objects.filter(requirement=requirement).order_by("-begun_at", "-pk").first()
-    rows = ReadingSet.objects.filter(check_of=last, kind__in=("as found", "as left")).select_related("check_of")
-    sets = {one.kind: one for one in rows.prefetch_related("points", "entries")} if last is not None else {}
+    sets = _typed_sets(last) if last is not None else {}
     today = act.at.astimezone(requirement.site.zone).date()
     method = METHODS[requirement.method]
     # Where as found was lost, its lots were written as left.
@@ -113,7 +118,7 @@ def _lots(method: AnyMethod, of: ReadingSet | None) -> dict[str, str]:
 
 def _next_fields(check: Check, stage: str) -> dict[str, Any]:
     """Carry the process and the hold over from as found; for as left the lots too, for they are read again."""
-    sets = {one.kind: one for one in sets_of(check)}
+    sets = _typed_sets(check)
     _refuse_stage(check, sets, stage)
     before = typed_of(sets["as found"])
     fields = {name: before[name] for name in HOLD if name in before}
@@ -127,7 +132,7 @@ def _corrected_fields(check: Check) -> dict[str, str]:
     """Take over what was typed as left in the check that this one corrects: a correction changes what was wrong."""
     if check.replaces is None:
         return {}
-    old = {one.kind: one for one in sets_of(check.replaces)}
+    old = _typed_sets(check.replaces)
     return {name: text for name, text in typed_of(old["as left"]).items()} if "as left" in old else {}
 
 
@@ -156,7 +161,7 @@ def begin_correction(*, check: Check, why: str, by: Person) -> Draft:
             raise Refusal(f"Check {check.number} has been corrected already; correct the newest one.")
         if Draft.objects.filter(requirement=check.requirement, person=by).exists():
             raise Refusal("You have begun a check here that is not signed; finish it or put it aside first.")
-        sets = {one.kind: one for one in sets_of(check)}
+        sets = _typed_sets(check)
         fields = typed_of(sets["as found"])
         if "as left" in sets and sets["as left"].same_as_found:
             fields |= {name: text for name, text in typed_of(sets["as left"]).items() if name.startswith("hold")}

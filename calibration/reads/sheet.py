@@ -183,8 +183,9 @@ def _inputs(draft: Draft, method: AnyMethod, typed: Mapping[str, str]) -> AnyInp
     stage = draft.stage
     answers = answers_in(draft.typed.get("answers", {}))
     mark = draft.site.decimal_mark
-    before = last_set(draft)
-    if stage == "as left" and typed.get("done") == "nothing" and before is not None and not before.lost_because:
+    unchanged = stage == "as left" and typed.get("done") == "nothing"
+    before = last_set(draft) if unchanged else None
+    if before is not None and not before.lost_because:
         base = inputs_of(before, decimal_mark=mark)
         return as_left_unchanged(replace(base, answers={**base.answers, **answers}))
     read: AnyInputs = method.read(read_fields(fields_for(method, stage), typed, decimal_mark=mark), stage, answers)
@@ -261,9 +262,9 @@ def _as_found_faults(method: AnyMethod, typed: Mapping[str, str]) -> Iterator[Fo
 def _as_left_faults(draft: Draft, method: AnyMethod, typed: Mapping[str, str]) -> Iterator[Found]:
     if not typed.get("done"):
         yield refuse("done", "What was done: nothing is chosen. Say whether it was cleaned, adjusted or neither.")
-    before = last_set(draft)
     if typed.get("done") != "nothing":
         return
+    before = last_set(draft)
     if before is None or before.lost_because:
         yield refuse("done", "What was done: as found is lost, so as left must be read.")
     elif _readings(method, draft.typed.get("fields", {})):
