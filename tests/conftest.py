@@ -15,6 +15,8 @@ from django.conf import settings
 from django.core.cache import cache
 from django.db import connection
 from django.utils import timezone
+from hypothesis import HealthCheck
+from hypothesis import settings as of_properties
 from pytest_django import DjangoDbBlocker
 
 from tests.fresh import Fresh
@@ -27,6 +29,9 @@ TRANSACTIONAL_FIXTURES = {
     "django_db_serialized_rollback",
 }
 
+# How long an example takes says how busy the machine is, not whether a property holds.
+of_properties.register_profile("spanwell", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+of_properties.load_profile("spanwell")
 
 SLOW = ("journeys/", "durability/", "spanwell/", "contract/test_gates_serving.py")
 

@@ -90,6 +90,13 @@ def addresses(world: World) -> Iterator[tuple[str, str]]:
     yield "supervisor", "/nowhere/"
 
 
+def with_checker(open_page: OpenPage) -> Page:
+    """A page whose every document finds the checker there: half a megabyte, sent once and not with each address."""
+    page = open_page()
+    page.add_init_script(CHECKER)
+    return page
+
+
 def come_in(page: Page, world: World, visitor: str, path: str) -> None:
     """Open a page on a phone, by day, as somebody."""
     page.context.clear_cookies()
@@ -102,7 +109,6 @@ def come_in(page: Page, world: World, visitor: str, path: str) -> None:
 
 def findings(page: Page) -> list[str]:
     """What is wrong with the page that is open: light, then dark, then at 320 px."""
-    page.evaluate(CHECKER)
     found = [("", fault) for fault in page.evaluate(FINDINGS, {})]
     sizes = page.evaluate(TOO_LOW)
     page.emulate_media(color_scheme="dark")
@@ -113,7 +119,7 @@ def findings(page: Page) -> list[str]:
 
 
 def test_no_page_has_a_finding(world: World, open_page: OpenPage) -> None:
-    page, wrong = open_page(), []
+    page, wrong = with_checker(open_page), []
     for visitor, path in addresses(world):
         come_in(page, world, visitor, path)
         wrong += [f"{path}: {finding}" for finding in findings(page)]
@@ -128,7 +134,7 @@ def test_no_page_has_a_finding(world: World, open_page: OpenPage) -> None:
 
 def test_what_is_wrong_with_a_page_is_found(open_page: OpenPage) -> None:
     """The checks themselves: a page with one fault of each kind put into it."""
-    page = open_page()
+    page = with_checker(open_page)
     page.goto("/words/")
     page.evaluate("""() => {
       const put = (tag, css, words) => {
