@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 from assets import history
@@ -15,7 +15,7 @@ from calibration.compute.studies.baseline import MINIMUM
 from calibration.models import Baseline, IntervalDecision, PooledStudy, ReadingSet, Requirement
 from calibration.reads.history import advice_named
 from calibration.reads.seen import seen_of
-from maintenance.actions.routines import Interval, change_term
+from maintenance.actions.routines import Interval, change_term, interval_of
 from maintenance.models import PlanTerm
 
 
@@ -97,16 +97,10 @@ def decide_interval(
 
 
 def _interval(term: PlanTerm | None, days: int, method: str) -> Interval:
-    return Interval(
-        mode=term.mode if term is not None else "floating",
-        every=days,
-        unit="day",
-        source=f"advice by {method}, taken by a person",
-        anchor=term.anchor if term is not None else None,
-        early=min(term.early if term is not None else 7, max(days - 1, 0)),
-        late=term.late if term is not None else 0,
-        by_rule=term.by_rule if term is not None else False,
-    )
+    """The interval as it was, its season and all, but for its days."""
+    source = f"advice by {method}, taken by a person"
+    now = interval_of(term) if term is not None else Interval(mode="floating", source=source)
+    return replace(now, every=days, unit="day", source=source, early=min(now.early, max(days - 1, 0)))
 
 
 def store_pooled(*, site: Site, method: str, body: dict[str, Any], by: Person | None) -> PooledStudy:

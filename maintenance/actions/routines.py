@@ -60,6 +60,11 @@ class Interval:
     worked_out: WorkedOut | None = None
 
 
+def interval_of(term: PlanTerm) -> Interval:
+    """The interval that a term holds, to be given anew with something else in it; no value that is worked out."""
+    return Interval(**{one.name: getattr(term, one.name) for one in fields(Interval) if one.name != "worked_out"})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Work:
     """What a routine asks for: kind is calibrate, verify, inspect or upkeep; follows is position or asset."""

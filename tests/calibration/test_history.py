@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from dataclasses import replace
+
 import pytest
 from django.urls import reverse
 
@@ -13,6 +16,7 @@ from calibration.reads.history import advice_named, history_of
 from calibration.reads.pooled import pooled_body, pooled_results
 from calibration.reads.seen import seen_of
 from calibration.tasks import nightly
+from maintenance.actions.routines import change_term, interval_of
 from maintenance.models import PlanTerm
 from tests.assets.signed_in import browser_of
 from tests.make_checks import COLD, FAILING, Bench
@@ -63,6 +67,9 @@ def test_a_baseline_takes_ten_good_checks_and_judges_only_what_comes_after(clock
 
 def test_advice_is_taken_with_a_reason_and_the_routine_gets_it_from_the_day(clock) -> None:
     bench = checked_often(clock, 2)
+    season = {"season_first": dt.date(2000, 3, 1), "season_last": dt.date(2000, 12, 31)}
+    now = replace(interval_of(bench.plan.terms.get()), while_running=True, **season)
+    change_term(plan=bench.plan, interval=now, from_day=clock().date(), why="a summer plant", by=bench.supervisor)
     advice = advice_named(bench.requirement, "staircase")
     given = {"requirement": bench.requirement, "method": "staircase", "days": advice.days, "by": bench.supervisor}
     day = clock().date()
@@ -71,7 +78,7 @@ def test_advice_is_taken_with_a_reason_and_the_routine_gets_it_from_the_day(cloc
     with pytest.raises(Stale):
         decide_interval(**{**given, "days": advice.days + 1}, taken=True, why="steady", from_day=day)
     decide_interval(**given, taken=False, why="the permit asks for 30 days", from_day=day)
-    assert PlanTerm.objects.filter(plan=bench.plan).count() == 1
+    assert PlanTerm.objects.filter(plan=bench.plan).count() == 2
     client = browser_of(bench.supervisor)
     sent = {"key": "k3", "method": "staircase", "days": advice.days, "taken": "yes", "from_day": day.isoformat()}
     where = reverse("calibration:interval", args=[bench.requirement.pk])
@@ -79,6 +86,7 @@ def test_advice_is_taken_with_a_reason_and_the_routine_gets_it_from_the_day(cloc
     assert client.post(where, {**sent, "why": "steady for months"}).status_code == 302
     newest = PlanTerm.objects.filter(plan=bench.plan).order_by("-pk").first()
     assert (newest.every, newest.unit) == (advice.days, "day")
+    assert interval_of(newest) == replace(now, every=advice.days, source="advice by staircase, taken by a person")
     assert [row.taken for row in IntervalDecision.objects.order_by("pk")] == [False, True]
     verbs = set(Event.objects.values_list("verb", flat=True))
     assert {"interval.advice taken", "interval.advice left"} <= verbs
