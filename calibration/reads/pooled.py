@@ -10,11 +10,14 @@ from typing import Any
 from assets.models import Site
 from calibration.compute.methods import METHODS
 from calibration.compute.studies.intervals import interval_test
-from calibration.compute.studies.pooled import compare, grouped_by_age
+from calibration.compute.studies.pooled import AgeAtTarget, compare, grouped_by_age
 from calibration.compute.studies.proposal import FEWEST, AsFound
 from calibration.models import Requirement
 from calibration.reads.history import TARGET, second_opinion
 from calibration.reads.seen import as_found_of, seen_of
+
+FAR = 10
+"""Times the greatest age at which anything was checked; an age beyond is not shown: own judgement."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,20 +63,24 @@ def pooled_body(pool: Pool) -> dict[str, Any]:
             "says": f"Too few to say: {n} as found results of {pool.places} {place}; at least {FEWEST} are needed.",
         }
     test = interval_test(inside, n, target=TARGET)
-    answers = compare(grouped_by_age(_whole_days(results)), target=TARGET) if inside < n else ()
+    groups = grouped_by_age(_whole_days(results))
+    answers = compare(groups, target=TARGET) if inside < n else ()
+    furthest = FAR * max(group.age for group in groups)
     return {
         **body,
         "says": test.says if test.rejected else f"{test.says} Not enough evidence to change the interval.",
-        "models": [
-            {
-                "model": one.fit.model,
-                "days": f"{one.age:.0f}",
-                "bounds": "" if one.low is None or one.high is None else f"{one.low:.0f} to {one.high:.0f}",
-                "aic": f"{one.fit.aic:.1f}",
-                "says": one.says,
-            }
-            for one in answers
-        ],
+        "models": [_model_said(one, furthest) for one in answers],
+    }
+
+
+def _model_said(one: AgeAtTarget, furthest: float) -> dict[str, str]:
+    told = one.age <= furthest
+    return {
+        "model": one.fit.model,
+        "days": f"{one.age:.0f}" if told else "too far off to say",
+        "bounds": f"{one.low:.0f} to {one.high:.0f}" if told and one.low is not None and one.high is not None else "",
+        "aic": f"{one.fit.aic:.1f}",
+        "says": one.says,
     }
 
 

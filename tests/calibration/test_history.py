@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from dataclasses import replace
+from fractions import Fraction
 
 import pytest
 from django.urls import reverse
@@ -11,9 +12,10 @@ from django.urls import reverse
 from assets.errors import Refusal, Stale
 from assets.models import Event
 from calibration.actions.studies import decide_interval, fix_baseline
+from calibration.compute.studies.proposal import AsFound
 from calibration.models import Baseline, IntervalDecision, PooledStudy
 from calibration.reads.history import advice_named, history_of
-from calibration.reads.pooled import pooled_body, pooled_results
+from calibration.reads.pooled import Pool, pooled_body, pooled_results
 from calibration.reads.seen import seen_of
 from calibration.tasks import nightly
 from maintenance.actions.routines import change_term, interval_of
@@ -109,3 +111,18 @@ def test_like_instruments_are_pooled_at_night_and_too_few_say_so(clock) -> None:
     nightly()
     assert PooledStudy.objects.get().method == "ph"
     assert str(history_of(bench.requirement).pooled["n"]) == "2"
+
+
+def test_an_age_far_beyond_every_check_is_not_shown_as_a_number() -> None:
+    # Nearly all inside at every age, and the youngest worst: a model without decline puts the age at some 10^20 days.
+    tolerance = Fraction(1, 10)
+    shown = [(10, 40, 2), (30, 40, 1), (60, 40, 1), (90, 40, 1)]
+    results = tuple(
+        AsFound(days=Fraction(age), error=Fraction(0) if number < good else tolerance * 2, limit=tolerance)
+        for age, good, bad in shown
+        for number in range(good + bad)
+    )
+    body = pooled_body(Pool(method="ph", places=3, results=results, second={}))
+    said = {one["model"]: (one["days"], one["bounds"]) for one in body["models"]}
+    assert said["Weibull"] == ("too far off to say", "")
+    assert int(said["exponential"][0]) < 900
