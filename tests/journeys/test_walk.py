@@ -253,7 +253,8 @@ def test_what_one_person_wrote_without_signal_is_not_sent_by_another(plant: Plan
     ruth.sign_in(plant.ruth)
     ruth.open("/walk/1/")
     ruth.sees("What somebody else wrote lies on this phone too; it is sent when they sign in here again.")
-    assert not StopAnswer.objects.exists()
+    arrived = StopAnswer.objects.values_list("written_by__name", "recorded_by__name", "written_at", "recorded_at")
+    assert list(arrived) == []
     until_kept(ruth.page, 10)
     phone.clear_cookies()
     ines.sign_in(plant.ines)
