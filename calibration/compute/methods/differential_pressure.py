@@ -13,7 +13,6 @@ from fractions import Fraction
 
 from assets.compute.formulas.strainer import at_reference_flow
 from assets.compute.transcendental import square_root
-from assets.compute.units import convert
 from calibration.compute.asked import SignalRecord, asks_of, choice, number, reader_of, rows, standard, yes_or_no
 from calibration.compute.budget import Budget
 from calibration.compute.doubts import AT_A_SIGNAL, ask, not_valid, refuse, remind, reminder, spoils, stands
@@ -87,7 +86,9 @@ LIMITS = (
         tag="common practice",
     ),
 )
-DIRTY = convert(Fraction(5), "psi", "kPa")
+PSI = Fraction("0.45359237") * Fraction("9.80665") / Fraction("0.0254") ** 2 / 1000
+"""One pound-force to the square inch in kPa, from the exact pound, standard gravity and inch (NIST SP 811, B.8)."""
+DIRTY = 5 * PSI
 """Over the clean strainer by this it is cleaned, the limit itself inside: 5 psi, from memory."""
 
 

@@ -8,8 +8,10 @@ from math import sqrt
 
 import pytest
 
+from assets.compute.units import convert
 from calibration.compute.method import Answer
 from calibration.compute.methods import differential_pressure
+from calibration.compute.methods.differential_pressure import PSI
 from tests.calibration.compute.methods.conftest import Checked, caught, make_standard
 from tests.calibration.compute.test_ph_working import assert_agrees, figured
 
@@ -173,3 +175,7 @@ def test_a_reference_in_another_quantity_is_refused(checked: Checked) -> None:
     assert caught(checked(differential_pressure.METHOD, GOOD, wrong, settings=SETTINGS), "other-unit-standard")
     psi = replace(GAUGE, unit="psi")
     assert not caught(checked(differential_pressure.METHOD, GOOD, psi, settings=SETTINGS), "other-unit-standard")
+
+
+def test_the_pound_to_the_square_inch_is_the_one_of_the_units() -> None:
+    assert convert(Fraction(1), "psi", "kPa") == PSI
