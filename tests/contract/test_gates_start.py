@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import importlib.util
+import os
 import subprocess
+import sys
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -176,3 +178,20 @@ def test_schedule_rows_are_made_equal_to_the_table(monkeypatch: pytest.MonkeyPat
     rows = list(Schedule.objects.values_list("name", "func", "schedule_type", "args", "repeats"))
     assert rows == [("nightly", "spanwell.schedules.write", "H", None, -1)]
     assert schedules.write() == []
+
+
+HEAVY = {"numpy", "openpyxl", "pandas", "pint", "scipy"}
+LOAD_ALL = "import django, sys; django.setup(); import spanwell.urls"
+
+
+def test_loading_the_whole_site_loads_no_heavy_library() -> None:
+    """Every command waits for what it loads; these are loaded by the function that needs them."""
+    told = subprocess.run(
+        [sys.executable, "-c", f"{LOAD_ALL}; print(*{HEAVY} & sys.modules.keys())"],
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "tests.settings"},
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert (told.stdout.strip(), told.returncode) == ("", 0), told.stderr
