@@ -296,5 +296,5 @@ def untaken(desk: Desk) -> tuple[Untaken, ...]:
 
 
 def handovers(site: Site) -> Iterable[Handover]:
-    """The newest handovers."""
-    return Handover.objects.filter(site=site).select_related("made_by")[:30]
+    """The newest handovers; all of them stand in their own list."""
+    return Handover.objects.filter(site=site).select_related("made_by")[:5]

@@ -37,6 +37,7 @@ urlpatterns: list[URLPattern] = [
     path("upkeep/records/<int:pk>/correct/", performances.performance_correct, name="performance-correct"),
     path("upkeep/failures/<str:code>/", reliability.reliability, name="reliability"),
     path("handover/", handover.hand_over, name="hand-over"),
+    path("handover/all/", handover.handovers, name="handovers"),
     path("handover/<int:number>/", handover.handover, name="handover"),
     path("upkeep/forced/", overrides.overrides_list, name="overrides"),
     path("upkeep/forced/at/<str:code>/", overrides.override_new, name="override-new"),

@@ -5,14 +5,16 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_safe
 
+from assets.lists import asked_of, file_of
 from assets.permissions import OPERATORS, READERS, Desk, for_roles
 from assets.proofs import prove
 from maintenance.actions import handover as actions
 from maintenance.forms.handover import HandOverForm, TakeOverForm
 from maintenance.permissions.upkeep import handover_for
 from maintenance.reads import handover as reads
+from maintenance.reads.handover_list import COLUMNS, SHOWN, handover_cells, listed_handovers
 from maintenance.views.one_form import typed
 
 
@@ -77,3 +79,23 @@ def handover(request: HttpRequest, desk: Desk, number: int) -> HttpResponse:
         view = reads.handover_view(desk, found)
     context = {"view": view, "handover": found, "form": form, "notes": found.notes.select_related("written_by")}
     return render(request, "maintenance/handover/handover.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+@for_roles(READERS)
+def handovers(request: HttpRequest, desk: Desk) -> HttpResponse:
+    """Every handover of the site."""
+    asked = asked_of(request, show=SHOWN, find=None)
+    rows = listed_handovers(desk.site, asked["show"], asked.finds("made_by__name", "words"))
+    if asked.file:
+        return file_of(asked, desk, "handovers", COLUMNS, handover_cells(rows, desk.site.zone))
+    shown, pager = asked.cut(rows)
+    context = {
+        "rows": shown,
+        "pager": pager,
+        "shows": asked.links("show"),
+        "finder": asked.finder("Person or their words"),
+        "filtered": asked.is_filtered,
+        "may_work": desk.may(OPERATORS),
+    }
+    return render(request, "maintenance/handover/list.html", context)

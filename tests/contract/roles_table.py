@@ -254,6 +254,7 @@ TABLE: dict[str, Row] = {
     "maintenance:order-template-part": form(KEEP, TEMPLATE),
     "maintenance:order-template-part-end": press(KEEP, of_template(lambda w: w.store.needed)),
     "maintenance:hand-over": form(WORK),
+    "maintenance:handovers": page(READ),
     "maintenance:handover": form(READ, number(lambda w: w.handover)),
     "maintenance:own-messages": form(WORK),
     "maintenance:overrides": page(READ),

@@ -18,6 +18,7 @@ from pytest_django import DjangoDbBlocker
 from tests.contract.roles_world import World, make_world
 from tests.make_checks import make_lot
 from tests.make_locks import make_lock
+from tests.make_upkeep import make_handover
 
 pytestmark = pytest.mark.django_db
 
@@ -35,6 +36,7 @@ LISTS: dict[str, str | Callable[[World], str]] = {
     "maintenance:parts": FIND,
     "maintenance:order-templates": FIND,
     "maintenance:overrides": FIND,
+    "maintenance:handovers": FIND,
     "maintenance:walks": lambda world: f"round={world.walk.round.pk}",
     "maintenance:rounds": FIND,
     "maintenance:points": FIND,
@@ -55,6 +57,7 @@ def world(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         made = make_world()
         ruth = made.bench.supervisor
         make_lot(site=made.bench.site, by=ruth, number=FORMULA)
+        make_handover(by=made.bench.operator, words=FORMULA)
         make_lock(site=made.bench.site, number=FORMULA, of=made.bench.operator, by=ruth)
         # Written past the actions: what is typed there would be refused or trimmed in some of them.
         for row, column in (

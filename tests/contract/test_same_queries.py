@@ -21,6 +21,7 @@ from calibration.models import Check, Lot, Outcome, ReadingSet
 from maintenance.models import (
     Application,
     CheckPoint,
+    Handover,
     IsolationPoint,
     Lock,
     LockBox,
@@ -71,6 +72,7 @@ LISTS = [
     "maintenance:parts",
     "maintenance:order-templates",
     "maintenance:overrides",
+    "maintenance:handovers",
     "maintenance:walks",
     "maintenance:rounds",
     "maintenance:points",
@@ -82,7 +84,20 @@ LISTS = [
 """All but the list of what is locked now: it has no pages, so that no lock is on a second one."""
 OF_LISTS = {
     *(Position, Asset, Fitting, Person, Membership, Qualification, Production, Signature),
-    *(Plan, PlanTerm, Occurrence, WorkOrder, Part, PartMove, OrderTemplate, Override, Round, CheckPoint, Walk),
+    *(
+        Plan,
+        PlanTerm,
+        Occurrence,
+        WorkOrder,
+        Part,
+        PartMove,
+        OrderTemplate,
+        Override,
+        Round,
+        CheckPoint,
+        Walk,
+        Handover,
+    ),
     *(IsolationPoint, PointOfPosition, Lock, LockBox, Lockout, LockoutLine, Application),
     *(Lot, Check, ReadingSet, Outcome),
 }
