@@ -13,8 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils.html import escape
 
+from assets.compute.csv_text import harmless
 from assets.models import Person, Position, Role, Site
-from maintenance.compute.sheets import harmless
 from maintenance.models import Occurrence, Plan
 from maintenance.reads.due import DueFilter, beside, due_page
 from tests.conftest import Clock
