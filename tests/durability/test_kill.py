@@ -48,6 +48,11 @@ class Client:
             return
 
     @property
+    def is_sending(self) -> bool:
+        """Whether the newest save has no answer yet."""
+        return len(self.sent) - 1 not in self.confirmed
+
+    @property
     def unanswered(self) -> list[int]:
         return [number for number in range(len(self.sent)) if number not in self.confirmed]
 
@@ -110,7 +115,7 @@ def killed(site: Site, plant: dict[str, Any]) -> Iterator[Killed]:
 
 
 def work_and_be_killed(clients: list[Client], web: Web, moment: float) -> None:
-    """Let everybody work, kill the site once each has something confirmed, and wait until everybody has noticed."""
+    """Let everybody work, kill the site under somebody's save once each has one confirmed, and wait for all to notice."""
     before = [len(client.confirmed) for client in clients]
     threads = [threading.Thread(target=client.work_until_the_site_is_gone) for client in clients]
     for thread in threads:
@@ -120,6 +125,9 @@ def work_and_be_killed(clients: list[Client], web: Web, moment: float) -> None:
         assert time.monotonic() < until, [client.odd for client in clients]
         time.sleep(0.01)
     time.sleep(moment)
+    while not any(client.is_sending for client in clients):
+        assert time.monotonic() < until, [client.odd for client in clients]
+        time.sleep(0.001)
     web.kill()
     for thread in threads:
         thread.join(KILLED_WITHIN_S)
