@@ -115,7 +115,7 @@ def killed(site: Site, plant: dict[str, Any]) -> Iterator[Killed]:
 
 
 def work_and_be_killed(clients: list[Client], web: Web, moment: float) -> None:
-    """Let everybody work, kill the site under somebody's save once each has one confirmed, and wait for all to notice."""
+    """Let everybody work, kill the site under a save once each has one confirmed, and wait for all to notice."""
     before = [len(client.confirmed) for client in clients]
     threads = [threading.Thread(target=client.work_until_the_site_is_gone) for client in clients]
     for thread in threads:
