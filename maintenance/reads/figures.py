@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -15,10 +13,8 @@ from django.db.models import Count, Max, Min, Q, Sum
 from django.urls import reverse
 
 from assets.compute.canonical import digest
-from assets.compute.csv_text import harmless
 from assets.compute.readings.facts import Span, hours_between
 from assets.compute.readings.series import total_over
-from assets.compute.workbook import workbook_of
 from assets.models import Event, Fitting, Position, Reading, Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute.figures import Figure
@@ -331,15 +327,3 @@ def _row(one: Figure) -> tuple[str, ...]:
 def figures_path(period: Period) -> str:
     """Return the address of the figures of a period."""
     return f"{reverse('figures')}?period={period.key}"
-
-
-def as_csv(rows: Iterable[Sequence[str]]) -> str:
-    """Return rows as CSV in which no cell is taken for a formula."""
-    written = io.StringIO()
-    csv.writer(written).writerows([harmless(cell) for cell in row] for row in rows)
-    return written.getvalue()
-
-
-def as_workbook(title: str, rows: Iterable[Sequence[str]]) -> bytes:
-    """Return rows as a spreadsheet in which text stays text."""
-    return workbook_of({title: rows})

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -13,19 +12,8 @@ from django.views.decorators.http import require_safe
 import calibration.reads.figures
 import maintenance.reads.figures
 import maintenance.reads.forecast
+from assets.lists import Link, csv_answer, xlsx_answer
 from assets.permissions import READERS, Desk, for_roles
-
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-@dataclass(frozen=True, slots=True)
-class Link:
-    """One word of the choice of period."""
-
-    label: str
-    url: str
-    current: bool
-    count: str = ""
 
 
 def _asked(request: HttpRequest, desk: Desk) -> tuple[Any, list[Any]]:
@@ -84,14 +72,16 @@ def _rows(request: HttpRequest, desk: Desk) -> tuple[str, list[tuple[str, ...]]]
 @for_roles(READERS)
 def figures_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Send the same as CSV."""
-    return _csv(*_rows(request, desk))
+    name, rows = _rows(request, desk)
+    return csv_answer(rows, name)
 
 
 @require_safe
 @for_roles(READERS)
 def figures_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Send the same as a spreadsheet."""
-    return _xlsx("Figures", *_rows(request, desk))
+    name, rows = _rows(request, desk)
+    return xlsx_answer("Figures", rows, name)
 
 
 @require_safe
@@ -109,7 +99,7 @@ def ahead(request: HttpRequest, desk: Desk) -> HttpResponse:
 def ahead_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Send the months as CSV."""
     found = maintenance.reads.forecast.ahead_of(desk.site, desk.today)
-    return _csv(f"coming-year-{desk.today}", maintenance.reads.forecast.rows_of_ahead(found))
+    return csv_answer(maintenance.reads.forecast.rows_of_ahead(found), f"coming-year-{desk.today}")
 
 
 @require_safe
@@ -117,16 +107,4 @@ def ahead_csv(request: HttpRequest, desk: Desk) -> HttpResponse:
 def ahead_xlsx(request: HttpRequest, desk: Desk) -> HttpResponse:
     """Send the months as a spreadsheet."""
     found = maintenance.reads.forecast.ahead_of(desk.site, desk.today)
-    return _xlsx("Coming year", f"coming-year-{desk.today}", maintenance.reads.forecast.rows_of_ahead(found))
-
-
-def _csv(name: str, rows: list[tuple[str, ...]]) -> HttpResponse:
-    answer = HttpResponse(maintenance.reads.figures.as_csv(rows), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="{name}.csv"'
-    return answer
-
-
-def _xlsx(title: str, name: str, rows: list[tuple[str, ...]]) -> HttpResponse:
-    answer = HttpResponse(maintenance.reads.figures.as_workbook(title, rows), content_type=XLSX)
-    answer["Content-Disposition"] = f'attachment; filename="{name}.xlsx"'
-    return answer
+    return xlsx_answer("Coming year", maintenance.reads.forecast.rows_of_ahead(found), f"coming-year-{desk.today}")
