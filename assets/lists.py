@@ -130,16 +130,25 @@ class Asked:
         shown, more = found[:size], len(found) > size
         total = rows.order_by().count() if isinstance(rows, QuerySet) else len(rows)
         several = bool(self.number) and total > PAGE
-        return shown, Pager(
-            first=start + 1 if shown else 0,
-            last=start + len(shown) if shown else 0,
-            total=str(total),
+        first = start + 1 if shown else 0
+        last = start + len(shown) if shown else 0
+        return shown, self.pager(first, last, str(total), more=more, several=several, files=bool(total) and files)
+
+    def pager(self, first: int, last: int, total: str, *, more: bool, several: bool, files: bool) -> Pager:
+        """Return where rows `first` to `last` stand in a list of `total`, and the ways on.
+
+        more: further rows follow; several: the list has more than one page; files: it is sent as a file too.
+        """
+        return Pager(
+            first=first,
+            last=last,
+            total=total,
             before_url=self.url(page=self.number - 1 if self.number > 2 else "") if self.number > 1 else "",
             after_url=self.url(page=self.number + 1) if self.number and more else "",
             every_url=self.url(page="all") if several else "",
             pages_url="" if self.number else self.url(),
-            csv_url=self.url(**{"as": "csv"}) if total and files else "",
-            xlsx_url=self.url(**{"as": "xlsx"}) if total and files else "",
+            csv_url=self.url(**{"as": "csv"}) if files else "",
+            xlsx_url=self.url(**{"as": "xlsx"}) if files else "",
             only=self._said(),
         )
 

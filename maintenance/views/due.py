@@ -9,11 +9,11 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from assets.lists import EVERY, PAGE, Asked, Link, Pager, asked_of, file_of
+from assets.lists import EVERY, PAGE, Asked, Link, asked_of, file_of
 from assets.models import MattersFor
 from assets.permissions import OPERATORS, READERS, Desk, for_roles
 from maintenance.reads import due as reads
-from maintenance.reads.due import DueFilter, DuePage
+from maintenance.reads.due import DueFilter
 from maintenance.reads.due_rows import DueRow
 
 COLUMNS = (
@@ -37,13 +37,16 @@ def due(request: HttpRequest, desk: Desk) -> HttpResponse:
     page = reads.due_page(desk.site, which, desk.today, start=max(asked.number - 1, 0) * PAGE, size=size)
     beside = reads.beside(desk.site, which, desk.today)
     counts = beside.counts
+    several = bool(asked.number) and (page.more or asked.number > 1)
     return render(
         request,
         "maintenance/due/due.html",
         {
             "title": f"Due list: {which.state}" if which.state else "Due list",
             "page": page,
-            "pager": _pager(asked, page, counts["state"][which.state]),
+            "pager": asked.pager(
+                page.first, page.last, counts["state"][which.state], more=page.more, several=several, files=True
+            ),
             "states": asked.links("state", counts["state"], only=("", *reads.STATES)),
             "others": asked.links("state", counts["state"], only=reads.OTHER_STATES),
             "matters": asked.links("matters", counts["matters"]),
@@ -66,22 +69,6 @@ def _filter(asked: Asked) -> DueFilter:
     if area and not (area.isascii() and area.isdecimal() and len(area) < 10):
         raise Http404("There is no such area.")
     return DueFilter(asked["state"], asked["matters"], asked["kind"], int(area) if area else None)
-
-
-def _pager(asked: Asked, page: DuePage, total: str) -> Pager:
-    number = asked.number
-    several = bool(number) and (page.more or number > 1)
-    return Pager(
-        first=page.first,
-        last=page.last,
-        total=total,
-        before_url=asked.url(page=number - 1 if number > 2 else "") if number > 1 else "",
-        after_url=asked.url(page=number + 1) if number and page.more else "",
-        every_url=asked.url(page="all") if several else "",
-        pages_url="" if number else asked.url(),
-        csv_url=asked.url(**{"as": "csv"}),
-        xlsx_url=asked.url(**{"as": "xlsx"}),
-    )
 
 
 def _area_links(asked: Asked, which: DueFilter, areas: Iterable[tuple[int, str]]) -> list[Link]:
