@@ -13,14 +13,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from assets.compute.readings.facts import MONTHS
 from maintenance.compute.stretches import ONE_DAY
 
 LEAP_DAY = (2, 29)
 LEAP_YEAR = 2000
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,4 +104,4 @@ def _day(year: int, day: tuple[int, int]) -> date | None:
 
 
 def _said(day: tuple[int, int]) -> str:
-    return f"{day[1]} {_MONTHS[day[0] - 1]}"
+    return f"{day[1]} {MONTHS[day[0] - 1]}"

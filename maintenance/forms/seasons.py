@@ -8,12 +8,9 @@ from typing import Any
 
 from django import forms
 
+from assets.compute.readings.facts import MONTHS
 from maintenance.compute.season import LEAP_YEAR
 
-MONTHS = (
-    "january", "february", "march", "april", "may", "june",
-    "july", "august", "september", "october", "november", "december",
-)  # fmt: skip
 DAY_MONTH = re.compile(r"(\d{1,2})\.?\s+([a-z]{3,9})\.?", re.ASCII)
 MONTH_DAY = re.compile(r"([a-z]{3,9})\.?\s+(\d{1,2})", re.ASCII)
 NUMBERS = re.compile(r"(?:\d{4}-)?(\d{1,2})-(\d{1,2})", re.ASCII)
@@ -59,4 +56,4 @@ def _read(text: str) -> tuple[int, int]:
 
 
 def _month(name: str) -> int:
-    return next((n for n, month in enumerate(MONTHS, 1) if month.startswith(name)), 0)
+    return next((n for n, month in enumerate(MONTHS, 1) if month.lower().startswith(name)), 0)
