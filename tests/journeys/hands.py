@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import Literal
 
 from playwright.sync_api import Locator, Page, expect
 
 from assets.models import Person
 from tests.make import PASSWORD, PIN
 
+Role = Literal["link", "button"]
 MINUS = "-\N{MINUS SIGN}"
 
 
@@ -33,17 +35,19 @@ class Hands:
         assert answer.status == 200, f"{path} answered {answer.status}"
 
     def follow(self, words: str, *, within: Locator | None = None) -> None:
-        """Follow a link by its words."""
+        """Follow a link by its words, and come to the end of the page behind it."""
         (within or self.page).get_by_role("link", name=words, exact=True).first.click()
+        self.page.wait_for_load_state("domcontentloaded")
 
     def press(self, words: str, *, within: Locator | None = None) -> None:
-        """Press a button by its words."""
+        """Press a button by its words, and come to the end of the page that answers."""
         (within or self.page).get_by_role("button", name=words, exact=True).click()
+        self.page.wait_for_load_state("domcontentloaded")
 
     def sees(self, *words: str) -> None:
-        """The page shows all of this."""
+        """The page shows all of this, to whoever looks at it: what is hidden or folded away does not count."""
         for text in words:
-            expect(self.page.locator("body")).to_contain_text(text)
+            expect(self.page.locator("body")).to_contain_text(text, use_inner_text=True)
 
     def group(self, legend: str) -> Locator:
         """A group of boxes under one heading."""
@@ -67,16 +71,21 @@ class Hands:
     def choose(self, label: str, option: str, *, within: Locator | None = None) -> None:
         """Choose from a list, or one of the answers to a question."""
         place = within or self.page
-        boxes = place.get_by_role("group", name=label)
+        boxes, a_list = place.get_by_role("group", name=label), place.get_by_label(label)
+        boxes.or_(a_list).first.wait_for(state="attached")
         if boxes.count():
             boxes.first.locator("label", has_text=option).first.click()
         else:
-            place.get_by_label(label).first.select_option(label=option)
+            a_list.first.select_option(label=option)
 
     def sign(self, words: str) -> None:
         """Sign with the PIN and press."""
         self.write({"Your PIN or password": PIN})
         self.press(words)
+
+    def sees_no(self, role: Role, words: str) -> None:
+        """The page has no link or button of these words."""
+        expect(self.page.get_by_role(role, name=words)).to_have_count(0)
 
     def value(self, label: str, *, within: Locator | None = None) -> str:
         """What stands in a box."""

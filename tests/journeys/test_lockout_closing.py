@@ -109,13 +109,13 @@ def plant_answers_whether_the_procedure_fits(story: Story) -> None:
 def each_missing_answer_refuses(story: Story) -> None:
     kim = story.kim
     kim.open("/job/")
-    assert kim.page.locator("input:checked").count() == 0, "nothing is answered beforehand"
+    expect(kim.page.locator("input:checked"), "nothing is answered beforehand").to_have_count(0)
     for given, question in enumerate(QUESTIONS):
         story.take_off_own()
         notice = kim.page.get_by_role("alert")
         for missing in QUESTIONS[given:]:
             expect(notice).to_contain_text(f"{missing}: not answered.")
-        assert kim.page.locator("input:checked").count() == given, "what was answered is still answered"
+        expect(kim.page.locator("input:checked"), "what was answered is still answered").to_have_count(given)
         kim.choose(question, "Yes")
     assert Application.objects.on().filter(lock__number="K-1").exists()
 
@@ -135,7 +135,7 @@ def own_lock_off(story: Story) -> None:
     story.take_off_own()
     kim.sees("K-1 is off", "P-2 must not be started", "3 plant locks still on: 41, Ana; 42, Ana; 43, Ben.")
     kim.sees("Your part is closed")
-    assert kim.page.get_by_role("button", name="is off").count() == 0
+    kim.sees_no("button", "is off")
 
 
 def plant_takes_its_own(story: Story) -> None:

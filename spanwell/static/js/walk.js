@@ -121,20 +121,20 @@ let sending = false;
 async function sync() {
   if (sending || !mine().some((one) => !one.refused)) return;
   sending = true;
-  let arrived = 0;
+  let [arrived, says] = [0, undefined];
   try {
     for (const one of mine().filter((one) => !one.refused)) {
       const { answer, signedOut, taken } = await send(one, true);
-      if (signedOut) {
-        tell("Sign in again to send it.");
-        break;
-      }
       if (taken) {
         drop(one);
         arrived += 1;
+        tell();
       } else if (answer.status === 422) put({ ...one, refused: true });
-      else break;
-      tell();
+      else {
+        // Refused before anybody looked at it: nobody is signed in, or the cookie of this browser is gone.
+        says = signedOut || answer.status === 403 ? "Sign in again to send it." : "The plant could not take it just now; it is sent again.";
+        break;
+      }
     }
   } catch {
     signal(false);
@@ -144,7 +144,7 @@ async function sync() {
   // The page that shows the walk is shown anew; one that is being written is left alone.
   if (arrived && !(form && form.dataset.number)) location.reload();
   else if (arrived) for (const mark of document.querySelectorAll("[data-state].is-saved")) settle(mark);
-  tell();
+  tell(says);
 }
 
 function settle(mark) {
