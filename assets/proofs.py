@@ -14,6 +14,7 @@ from django.contrib.auth.hashers import check_password
 from django.db.models import F
 from django.utils import timezone
 
+from assets.compute.words import count_of
 from assets.errors import Refusal
 from assets.history import Act, act
 from assets.models import AccessLink, Event, Person, Signature, Site
@@ -43,7 +44,7 @@ def _tries(left: int, then: str) -> str:
     """Say how many tries are left and what comes after them."""
     if left < 1:
         return f"Tries: none left; now {then}."
-    return f"{left} {'try' if left == 1 else 'tries'} left, then {then}."
+    return f"{count_of(left, 'try', 'tries')} left, then {then}."
 
 
 def prove(person: Person, typed: str, *, site: Site | None) -> Proof:

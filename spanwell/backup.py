@@ -13,6 +13,7 @@ from django.conf import settings
 from django.db import connection
 
 from assets import filing
+from assets.compute.words import moment_named
 from assets.models import Event
 
 DATABASE = "spanwell.sqlite3"  # the name under which a data folder holds it
@@ -58,7 +59,7 @@ def back_up(folder: Path, *, now: dt.datetime) -> Path:
         write(begun / HEADS, heads_of(begun / DATABASE))
         copy_files(begun / FILES)
         note = RESTORE.format(
-            day=f"{moment.day} {moment:%B %Y, %H:%M} UTC",
+            day=f"{moment_named(moment)} UTC",
             database=DATABASE,
             files=FILES,
             heads=HEADS,
@@ -76,7 +77,7 @@ def back_up(folder: Path, *, now: dt.datetime) -> Path:
 
 def note_beside(copy: Path, moment: dt.datetime) -> str:
     """Return how to restore the copy in that folder."""
-    day = f"{moment.day} {moment:%B %Y, %H:%M} UTC"
+    day = f"{moment_named(moment)} UTC"
     return RESTORE.format(day=day, database=DATABASE, files=FILES, heads=HEADS, here=copy / HEADS)
 
 

@@ -18,15 +18,12 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
+from assets.compute.words import day_named
 from assets.errors import Reason, plainly
 from assets.widgets import parted
 
 register = template.Library()
 
-MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 MATTERS = {"safety": ("Safety", 4), "compliance": ("Compliance", 3), "production": ("Production", 2)}
 OTHER = ("Other", 1)
 
@@ -80,8 +77,7 @@ def day(value: dt.date | None) -> str:
     """Write a day with its month named: 25 November 2026."""
     if value is None:
         return ""
-    here = _here(value)
-    return f"{here.day} {MONTHS[here.month - 1]} {here.year}"
+    return day_named(_here(value))
 
 
 @register.filter

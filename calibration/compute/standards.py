@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 
 from assets.compute.units import UnknownUnit, same_quantity, scale_and_offset, unit_of
+from assets.compute.words import day_named
 from calibration.compute.figures import sentence_case
 from calibration.compute.temperature_tables import TemperatureTable
 
@@ -168,10 +169,6 @@ class Standard:
         return first + (second - first) * (read - low) / (high - low)
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
-
-
 def _because(text: str) -> str:
     return text.rstrip(".")
 
@@ -184,21 +181,23 @@ def why_unfit(standard: Standard, day: date) -> tuple[str, ...]:
     reasons: list[str] = []
     if standard.expires is not None and standard.expires < day:
         fresh = "a lot that is in date" if standard.is_lot else "one that is in date"
-        reasons.append(f"{name} expired on {_day(standard.expires)}. Read again in {fresh}.")
+        reasons.append(f"{name} expired on {day_named(standard.expires)}. Read again in {fresh}.")
     if standard.unfit:
         reasons.append(f"{name} must not be relied on: {_because(standard.unfit)}. Read again with {other}.")
     if standard.quarantined:
         reasons.append(f"{name} is quarantined: {_because(standard.quarantined)}. Read again in {other}.")
     if standard.discarded is not None and standard.discarded <= day:
-        reasons.append(f"{name} was discarded on {_day(standard.discarded)}. Choose the lot in your hand.")
+        reasons.append(f"{name} was discarded on {day_named(standard.discarded)}. Choose the lot in your hand.")
     if standard.opened is not None and standard.opened > day:
-        reasons.append(f"{name} was opened on {_day(standard.opened)}, after this reading. Choose the lot you used.")
+        reasons.append(
+            f"{name} was opened on {day_named(standard.opened)}, after this reading. Choose the lot you used."
+        )
     if until is not None and until < day:
         high = standard.kind == "buffer" and standard.nominal >= HIGH_BUFFER
         why = " A high buffer falls as it takes up carbon dioxide." if high else ""
         reasons.append(
-            f"{name} was opened on {_day(standard.opened or day)} and may be used for {standard.life} days, "
-            f"to {_day(until)}.{why} Read again in a fresh bottle."
+            f"{name} was opened on {day_named(standard.opened or day)} and may be used for {standard.life} days, "
+            f"to {day_named(until)}.{why} Read again in a fresh bottle."
         )
     return tuple(reasons)
 

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
+from assets.compute.words import count_of, day_named
 from calibration.compute.figures import plain, shown
 from calibration.compute.method import AnyMethod
 from calibration.compute.methods import ph
@@ -15,7 +16,6 @@ from calibration.compute.temperature_tables import OutsideTable
 from calibration.models import Check, Point, Requirement
 from calibration.reads.lots import lot_state
 from calibration.reads.stored import key_of
-from calibration.reads.words import day_words
 
 Choices = list[tuple[str, list[tuple[str, str]]]]
 
@@ -61,7 +61,7 @@ def _used_last(requirement: Requirement) -> set[str]:
 
 
 def _choice(one: StandardInUse, day: dt.date) -> str:
-    until = f", to {day_words(one.expires)}" if one.expires is not None else ""
+    until = f", to {day_named(one.expires)}" if one.expires is not None else ""
     word = lot_state(one, day).word.lower() if one.is_lot and not one.unfit else "not fit"
     bad = f" ({word})" if why_unfit(one, day) else ""
     return f"{standard_words(one)}{until}{bad}"
@@ -103,10 +103,10 @@ def _worths(inputs: ph.ReadingSet, lots: Mapping[str, StandardInUse], day: dt.da
 
 
 def _worth(prefix: str, point: ph.Point, lot: StandardInUse, day: dt.date) -> Worth:
-    until = f"Expires {day_words(lot.expires)}." if lot.expires is not None else ""
+    until = f"Expires {day_named(lot.expires)}." if lot.expires is not None else ""
     ago = (day - lot.opened).days if lot.opened is not None else 0
-    since = "today" if ago == 0 else f"{ago} {'day' if ago == 1 else 'days'} ago"
-    opened = f" Opened {day_words(lot.opened)}, {since}." if lot.opened is not None else " Not written as opened."
+    since = "today" if ago == 0 else f"{count_of(ago, 'day')} ago"
+    opened = f" Opened {day_named(lot.opened)}, {since}." if lot.opened is not None else " Not written as opened."
     dates, unfit = until + opened, bool(why_unfit(lot, day))
     if point.temperature is None:
         return Worth(prefix, "", "Write the temperature.", dates, unfit)

@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from assets.compute.words import count_of
 from assets.models import Face, Fitting, Holiday, Position, Reading, Site
 from assets.reads.site_rules import rules_on
 from calibration.models import ReadingSet
@@ -26,7 +27,7 @@ from maintenance.compute.clocks import (
     site_day,
 )
 from maintenance.compute.stretches import Run
-from maintenance.reads.due_words import Shown, counted
+from maintenance.reads.due_words import Shown
 from maintenance.reads.stretch_facts import runs_of_plant
 
 # What 40 CFR 141.174(b) and 141.74(c)(2) ask to be measured without a gap.
@@ -77,7 +78,7 @@ class Clock:
     @property
     def said(self) -> str:
         """The grabs in words."""
-        taken = f"{counted(self.taken, 'grab sample')} in time"
+        taken = f"{count_of(self.taken, 'grab sample')} in time"
         return f"{taken}, {self.missed} missed" if self.missed else taken
 
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from assets.compute.words import day_named
 from assets.models import Asset, Position, Site
 from calibration.models import Custody
-from calibration.reads.words import day_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,7 @@ def away_now(asset: Asset) -> Custody | None:
 
 def _away(row: Custody, today: dt.date) -> Away:
     loaner = f"; {row.loaner} is fitted meanwhile" if row.loaner is not None else ""
-    said = f"away at {row.sent_to} since {day_words(row.sent_on)}: {row.why}{loaner}"
+    said = f"away at {row.sent_to} since {day_named(row.sent_on)}: {row.why}{loaner}"
     late = max((today - row.due_back).days, 0)
     return Away(str(row.asset), said, row.due_back, late, reverse("calibration:instrument", args=[row.asset_id]))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from assets.compute.readings.facts import day_named, moment_named
+from assets.compute.words import day_named, moment_named
 from assets.models import Person, Site
 from calibration.models import Check, Lot
 from calibration.reads.checks import rows_of, with_sets

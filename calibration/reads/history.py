@@ -10,6 +10,7 @@ from fractions import Fraction
 from assets.compute.chart import Picture
 from assets.compute.chart_time import Limit, TimeFigures, time_picture
 from assets.compute.chart_time import Result as Mark
+from assets.compute.words import day_named
 from calibration.compute.figures import shown
 from calibration.compute.methods import METHODS
 from calibration.compute.studies import baseline as base
@@ -32,7 +33,7 @@ from calibration.reads.seen import (
     seen_of,
     since_adjusted,
 )
-from calibration.reads.words import SHAPES, day_words
+from calibration.reads.words import SHAPES
 from maintenance.models import PlanTerm
 
 TARGET = 0.95
@@ -190,7 +191,7 @@ def _plain(requirement: Requirement, seen: Sequence[Seen], limits: tuple[Limit, 
                 at=here,
                 value=float(one.value),
                 shown=f"{one.shown} {one.unit}".strip(),
-                when=day_words(here.date()),
+                when=day_named(here.date()),
                 shape=SHAPES[one.verdict][1] if one.verdict in SHAPES else "notvalid",
                 anew=f"{one.asset or 'none'} fitted" if before is not None and before.asset_id != one.asset_id else "",
             )

@@ -6,6 +6,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from assets.compute.words import day_named
 from assets.models import Person
 from calibration.compute.methods import METHODS
 from calibration.models import Check, CheckReview, Draft, Outcome, ReadingSet
@@ -17,7 +18,7 @@ from calibration.reads.sheet import FAILING, PASSING, sets_of
 from calibration.reads.stored import agrees, read_lot, worked_again
 from calibration.reads.told import Told, told_stored
 from calibration.reads.trend import Trend, trend_of
-from calibration.reads.words import KIND_WORDS, State, day_words, state_of
+from calibration.reads.words import KIND_WORDS, State, state_of
 from calibration.reads.written import Written, written_in
 from maintenance.models import Performance, WorkOrder
 
@@ -249,7 +250,7 @@ def _points(of: ReadingSet, outcome: Outcome | None) -> tuple[PointRow, ...]:
                 name="Third buffer" if third else str(number),
                 lot=f"pH {lot.nominal_text}, lot {lot.label}",
                 lot_url=point.lot.get_absolute_url() if point.lot is not None else "",
-                dates=f"to {day_words(lot.expires)}" if lot.expires is not None else "",
+                dates=f"to {day_named(lot.expires)}" if lot.expires is not None else "",
                 temperature=own.get("temperature", ""),
                 worth=true,
                 mv=own.get("mv", ""),

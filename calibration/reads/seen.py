@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from assets.compute.words import day_named
 from calibration.compute.figures import shown
 from calibration.compute.studies import baseline as base
 from calibration.compute.studies.drift import DriftPoint
 from calibration.compute.studies.proposal import AsFound
 from calibration.models import ReadingSet, Requirement
-from calibration.reads.words import day_words
 
 OF_LIMIT = "% of its limit"
 
@@ -150,4 +150,4 @@ def choices_in(seen: Sequence[Seen], requirement: Requirement) -> tuple[tuple[in
 
 
 def _day(at: dt.datetime, requirement: Requirement) -> str:
-    return day_words(at.astimezone(requirement.site.zone).date())
+    return day_named(at.astimezone(requirement.site.zone).date())

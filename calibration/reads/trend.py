@@ -10,13 +10,14 @@ from zoneinfo import ZoneInfo
 from assets.compute.chart import Picture
 from assets.compute.chart_time import Limit, TimeFigures, time_picture
 from assets.compute.chart_time import Result as Mark
+from assets.compute.words import day_named
 from calibration.compute.figures import plain, sentence_case, shown
 from calibration.compute.method import AnyMethod
 from calibration.compute.methods import METHODS
 from calibration.models import Figure, Requirement, RequirementTerm
 from calibration.reads.known import bands_of, headline_unit
 from calibration.reads.own_fields import is_test
-from calibration.reads.words import PLACES, SHAPES, day_words
+from calibration.reads.words import PLACES, SHAPES
 
 NEWEST = 24
 """Checks drawn at most; older ones stand in the export."""
@@ -97,7 +98,7 @@ def _marks(rows: list[Figure], places: int, unit: str, zone: ZoneInfo) -> tuple[
                 at=here,
                 value=row.value,
                 shown=f"{text} {row.unit or unit}",
-                when=day_words(here.date()),
+                when=day_named(here.date()),
                 shape=SHAPES[row.outcome.verdict][1] if row.outcome.verdict in SHAPES else "notvalid",
                 anew=f"{asset or 'no probe'} fitted" if marks and asset != before else "",
             )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
+from assets.compute.words import moment_named
 from calibration.compute.budget import several
 from calibration.compute.conformity import hardest_first
 from calibration.compute.figures import plain, shown
@@ -17,10 +18,6 @@ from calibration.compute.working import band_text
 from calibration.models import Outcome, ReadingSet
 from calibration.reads.stored import judged_in
 
-MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 SHAPES = {
     "pass": ("Pass", "pass", "good"),
     "conditional pass": ("Conditional pass", "cpass", "watch"),
@@ -74,15 +71,9 @@ def proves_words(method: AnyMethod) -> str:
     }.get(method.sees, "")
 
 
-def day_words(day: dt.date) -> str:
-    """Write a day: 25 November 2026."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
-
-
 def moment_words(moment: dt.datetime, zone: ZoneInfo) -> str:
     """Write a day and time at the site: 25 November 2026, 14:05."""
-    here = moment.astimezone(zone)
-    return f"{day_words(here.date())}, {here:%H:%M}"
+    return moment_named(moment.astimezone(zone))
 
 
 def judged_value(one: Judged, *, as_figure: str = "") -> str:

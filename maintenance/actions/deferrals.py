@@ -6,7 +6,7 @@ import datetime as dt
 
 from assets import history
 from assets.compute.canonical import digest
-from assets.compute.readings.facts import day_named
+from assets.compute.words import day_named
 from assets.errors import Reason, Refusal, Stale
 from assets.history import UPKEEP, Act
 from assets.models import Person

@@ -20,6 +20,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from assets.compute.canonical import digest
+from assets.compute.words import day_named
 from assets.errors import Refusal
 from assets.history import act
 from assets.models import Person, Site
@@ -112,7 +113,7 @@ def _text(name: str, site: Site, day: dt.date, **more: object) -> str:
 
 
 def _day(day: dt.date) -> str:
-    return f"{day:%A} {day.day} {day:%B %Y}"
+    return f"{day:%A} {day_named(day)}"
 
 
 def choose_messages(*, site: Site, kind: MessageKind, wanted: bool, by: Person) -> MessageChoice:

@@ -12,6 +12,7 @@ from assets.compute.canonical import digest
 from assets.compute.numbers import NotANumber, read_number
 from assets.compute.site_rules import InForce
 from assets.compute.units import UnknownUnit, same_quantity, unit_of
+from assets.compute.words import moment_named
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Person, Position, SignalUse, Site
@@ -161,7 +162,7 @@ def _time_faults(
         faults.append(
             Reason(
                 f"What matters for {position.matters_for} lasts {said(most)} at most here: until "
-                f"{last.day} {last:%B %Y, %H:%M}. After that it is asked for anew.",
+                f"{moment_named(last)}. After that it is asked for anew.",
                 "limit_at",
             )
         )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from assets import history
 from assets.compute.canonical import digest
 from assets.compute.numbers import NotANumber, read_number
+from assets.compute.words import moment_named
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP
 from assets.models import Person
@@ -35,7 +36,7 @@ def ask_extension(*, override: Override, to_at: dt.datetime, reason: str, by: Pe
             faults.append(Reason("Write a moment after the time limit that it has now.", "to_at"))
         elif to_at > act.at + most:
             last = (act.at + most).astimezone(override.site.zone)
-            faults.append(Reason(f"At most {said(most)} from now: until {last.day} {last:%B %Y, %H:%M}.", "to_at"))
+            faults.append(Reason(f"At most {said(most)} from now: until {moment_named(last)}.", "to_at"))
         granted = override.extensions.filter(granted=True).count()
         allowed = rules.hours("override_extensions")
         if granted >= allowed:

@@ -9,8 +9,8 @@ from django.db.models import Q
 
 from assets import history
 from assets.compute.numbers import NotANumber, read_number
-from assets.compute.readings.facts import day_named
 from assets.compute.units import UnknownUnit, unit_of
+from assets.compute.words import day_named
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Person, Position, Reading, Site

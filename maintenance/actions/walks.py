@@ -12,7 +12,7 @@ from django.db.models import Max
 from assets import history
 from assets.actions.readings import CounterBroken, ReadingFacts, add_reading, correct_reading
 from assets.compute.numbers import kept_number
-from assets.compute.readings.facts import day_named
+from assets.compute.words import day_named
 from assets.errors import Reason, Refusal
 from assets.history import UPKEEP, Act
 from assets.models import Face, Person, Position, Reading, Site

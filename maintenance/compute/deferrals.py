@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from assets.compute.readings.facts import day_named
+from assets.compute.words import day_named
 from maintenance.compute.turn import NEVER, Ended, Kind, Turn
 
 

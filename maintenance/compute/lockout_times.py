@@ -18,8 +18,3 @@ def earliest(kind: str, *, begun_at: dt.datetime) -> dt.datetime:
 def is_before(moment: dt.datetime, bound: dt.datetime) -> bool:
     """Whether a moment lies before another, to the minute: what people write has no seconds."""
     return moment < bound.replace(second=0, microsecond=0)
-
-
-def written(moment: dt.datetime) -> str:
-    """A moment as a sentence names it, in its own zone: 25 November 2026, 14:05."""
-    return f"{moment.day} {moment:%B %Y, %H:%M}"

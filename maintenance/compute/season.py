@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from assets.compute.readings.facts import MONTHS
+from assets.compute.words import MONTHS
 from maintenance.compute.stretches import ONE_DAY
 
 LEAP_DAY = (2, 29)

@@ -17,6 +17,7 @@ from assets.compute.readings.exchange import Meter, Walked, exchanged, shows_oth
 from assets.compute.readings.facts import Taken, last_before, plain
 from assets.compute.readings.plausibility import Bound, Thresholds, about_value
 from assets.compute.readings.series import Broken, Count, usual_rate
+from assets.compute.words import count_of
 
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 EVERY_DAY = "1234567"
@@ -210,5 +211,4 @@ def undone_said(names: Sequence[str], of: int) -> str:
     """Say which check points were left undone: 2 of 22 check points left undone: Flotation 1, UV."""
     if not names:
         return f"All {of} check points done." if of != 1 else "The check point is done."
-    many = "check point" if of == 1 else "check points"
-    return f"{len(names)} of {of} {many} left undone: {', '.join(names)}."
+    return f"{len(names)} of {count_of(of, 'check point')} left undone: {', '.join(names)}."

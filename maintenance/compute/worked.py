@@ -16,6 +16,7 @@ from assets.compute.readings.facts import about, days_between, plain
 from assets.compute.readings.together import Together
 from assets.compute.rounding import rounded, shown
 from assets.compute.transcendental import as_decimal
+from assets.compute.words import moment_named
 
 Numbers = Mapping[str, Fraction]
 Fault = tuple[str, str]
@@ -144,18 +145,13 @@ def shown_beside(value: Fraction, outside: Callable[[Fraction], bool], digits: i
     return plain(value)
 
 
-def moment_said(at: dt.datetime) -> str:
-    """Write a moment of the site: 25 November 2026 06:48."""
-    return f"{at.day} {at:%B %Y %H:%M}"
-
-
 def times_said(moments: Sequence[dt.datetime]) -> str:
     """Write when readings were taken: one moment, or the first and the last of them."""
     first, last = min(moments), max(moments)
     if first == last:
-        return moment_said(first)
+        return moment_named(first)
     return (
-        f"{moment_said(first)} to {last:%H:%M}"
+        f"{moment_named(first)} to {last:%H:%M}"
         if first.date() == last.date()
-        else (f"{moment_said(first)} to {moment_said(last)}")
+        else (f"{moment_named(first)} to {moment_named(last)}")
     )

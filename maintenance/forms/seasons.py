@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from assets.compute.readings.facts import MONTHS
+from assets.compute.words import MONTHS, day_of_year
 from maintenance.compute.season import LEAP_YEAR
 
 DAY_MONTH = re.compile(r"(\d{1,2})\.?\s+([a-z]{3,9})\.?", re.ASCII)
@@ -27,7 +27,7 @@ class DayOfYear(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         """Show a day as it is typed."""
-        return f"{value.day} {value:%B}" if isinstance(value, dt.date) else value
+        return day_of_year(value) if isinstance(value, dt.date) else value
 
     def clean(self, value: Any) -> Any:
         """Return the day, or None when nothing was typed and nothing is required."""

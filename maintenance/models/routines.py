@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from assets.compute.words import day_of_year
 from assets.models import Asset, Person, Position, Site
 from assets.triggers import APPEND_ONLY, CHANGES, Kept
 from maintenance.queries import PerformanceQuerySet, PlanQuerySet
@@ -255,7 +256,7 @@ class PlanTerm(models.Model):
         """The season in words: 1 May to 30 September; '' where it is owed all the year."""
         if self.season_first is None or self.season_last is None:
             return ""
-        return " to ".join(f"{one.day} {one:%B}" for one in (self.season_first, self.season_last))
+        return " to ".join(day_of_year(one) for one in (self.season_first, self.season_last))
 
     @property
     def interval(self) -> str:

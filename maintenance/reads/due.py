@@ -12,14 +12,16 @@ from django.core.cache import cache
 from django.db.models import Max, Q, QuerySet
 
 from assets.compute.canonical import digest
+from assets.compute.words import count_of
 from assets.models import Area, Event, MattersFor, Site
 from maintenance.models import Occurrence
 from maintenance.queries import OccurrenceQuerySet
 from maintenance.reads.due_rows import DueRow, due_rows, listed
-from maintenance.reads.due_words import counted, hours
+from maintenance.reads.due_words import hours
 from maintenance.reads.nightly import Night, last_night
 
 PAGE = 50
+"""Rows of one page, as of every list (`assets.lists`, which asks for them)."""
 MOST = 999  # counts stop here; the exact number of a thousand late items helps nobody
 MISSED_DAYS = dt.timedelta(days=90)
 
@@ -58,7 +60,7 @@ class Visit:
     @property
     def said(self) -> str:
         """How much it is."""
-        return f"{self.name}: {counted(len(self.rows), 'due item')}, {self.hours}"
+        return f"{self.name}: {count_of(len(self.rows), 'due item')}, {self.hours}"
 
 
 @dataclass(frozen=True, slots=True)

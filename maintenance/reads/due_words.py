@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from assets.compute.rounding import as_typed
+from assets.compute.words import count_of, day_named
 from maintenance.compute.schedule import NEVER, OUTSIDE_LIMITS, Ended, Season, State, StoredTurn, state_of_row
 
 
@@ -103,16 +104,16 @@ def shown_as(row: Stored, state: State, day: dt.date) -> Shown:
 
 def _word(row: Stored, state: State, day: dt.date) -> str:
     if state is State.OVERDUE:
-        return f"Overdue {counted((day - row.due).days, 'day')}"
+        return f"Overdue {count_of((day - row.due).days, 'day')}"
     if state is State.DUE:
         return "Due before use" if row.why == "before use" else "Due today"
     if state is State.DEFERRED and row.deferred_until is not None:
         until = row.deferred_until
-        return f"Deferred to {until.day} {until:%B %Y}"
+        return f"Deferred to {day_named(until)}"
     if state is State.BLOCKED:
         return f"Blocked because {row.because.split(',')[0] or 'stopped'}"
     if state is State.DONE and row.ended_on is not None and row.ended_on > row.latest:
-        return f"Done, late by {counted((row.ended_on - row.due).days, 'day')}"
+        return f"Done, late by {count_of((row.ended_on - row.due).days, 'day')}"
     return state.value.capitalize()
 
 
@@ -142,11 +143,6 @@ def _grouped(total: str) -> str:
 def due_day(row: Stored) -> dt.date | None:
     """The due day of an item; None where only its meter tells and does not yet."""
     return row.due if row.due < NEVER else None
-
-
-def counted(number: int, noun: str) -> str:
-    """A number with its noun: 1 day, 2 days."""
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def hours(minutes: int) -> str:

@@ -15,6 +15,7 @@ from django.urls import reverse
 from assets.compute.canonical import digest
 from assets.compute.readings.facts import Span, hours_between
 from assets.compute.readings.series import total_over
+from assets.compute.words import day_named
 from assets.models import Event, Fitting, Position, Reading, Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute.figures import Figure
@@ -48,11 +49,7 @@ class Period:
     @property
     def title(self) -> str:
         """The period in words, with its days."""
-        return f"{self.word}, {_day(self.first)} to {_day(self.last)}"
-
-
-def _day(day: dt.date) -> str:
-    return f"{day.day} {day:%B %Y}"
+        return f"{self.word}, {day_named(self.first)} to {day_named(self.last)}"
 
 
 def periods(site: Site, today: dt.date) -> tuple[Period, ...]:

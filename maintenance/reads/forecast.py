@@ -14,6 +14,7 @@ from assets.compute.numbers import kept_number
 from assets.compute.readings.forecast import forecast
 from assets.compute.readings.series import Known
 from assets.compute.rounding import shown
+from assets.compute.words import day_of_year
 from assets.models import Site
 from assets.reads.site_rules import rules_on
 from maintenance.compute import schedule
@@ -56,10 +57,6 @@ def _hours(minutes: int) -> str:
     return shown(Fraction(minutes, 60), 1)
 
 
-def _day(day: dt.date) -> str:
-    return f"{day.day} {day:%B}"
-
-
 @dataclass(frozen=True, slots=True)
 class Ahead:
     """The coming year; `hours_a_week` None: nothing is compared."""
@@ -91,7 +88,7 @@ class Ahead:
         most = max([there, *(Fraction(week.minutes) for week in self.weeks)], default=Fraction(0)) or Fraction(1)
         return tuple(
             Bar(
-                f"{_day(week.first)} to {_day(week.first + dt.timedelta(days=6))}",
+                f"{day_of_year(week.first)} to {day_of_year(week.first + dt.timedelta(days=6))}",
                 week.jobs,
                 _hours(week.minutes),
                 f"{float(100 * week.minutes / most):.1f}%",

@@ -10,8 +10,8 @@ from django.db.models import Prefetch
 from django.urls import reverse
 
 from assets.compute.numbers import read_number
-from assets.compute.readings.facts import moment_named
 from assets.compute.units import convert
+from assets.compute.words import moment_named
 from assets.models import Limit, Person, Production, Reading, Site
 from assets.permissions import OPERATORS, Desk
 from assets.reads.site_rules import rules_on

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from django.db.models import F, Q
 
+from assets.compute.words import count_of
 from assets.models import Site
 from maintenance.models import Occurrence, Performance
 from maintenance.models.routines import BY_HAND
-from maintenance.reads.due_words import counted
 
 LATE_AFTER = dt.timedelta(minutes=15)
 """What is written down later than this after it was done is an entry from memory or from paper: own judgement."""
@@ -34,8 +34,8 @@ class LateRow:
         """How long after it was done it was written down."""
         minutes = int((self.recorded_at - self.performed_at).total_seconds()) // 60
         if minutes < 120:
-            return counted(minutes, "minute")
-        return counted(minutes // 60, "hour") if minutes < 48 * 60 else counted(minutes // (24 * 60), "day")
+            return count_of(minutes, "minute")
+        return count_of(minutes // 60, "hour") if minutes < 48 * 60 else count_of(minutes // (24 * 60), "day")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +53,7 @@ class DoneLate:
     @property
     def late(self) -> str:
         """How late it was."""
-        return counted((self.done - self.due).days, "day")
+        return count_of((self.done - self.due).days, "day")
 
 
 def entered_late(site: Site, since: dt.datetime, most: int) -> tuple[LateRow, ...]:

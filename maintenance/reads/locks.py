@@ -10,6 +10,7 @@ from functools import cached_property
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
+from assets.compute.words import count_of
 from assets.models import AccessLink, Company, Event, Fitting, Person, Position, Site
 from assets.permissions import OPERATORS, Desk
 from assets.queries import PositionQuerySet
@@ -38,7 +39,6 @@ from maintenance.compute.lockout_steps import Step, steps
 from maintenance.models import Application, Lockout
 from maintenance.permissions.locks import is_qualified, path_of
 from maintenance.queries import LockoutQuerySet
-from maintenance.reads.due_words import counted
 from maintenance.reads.locks_procedures import version_in_force
 from maintenance.reads.locks_story import hung_of, locks_of_anyone, stories_of, story_of
 
@@ -221,7 +221,7 @@ class ListRow:
     def age(self) -> str:
         """How long the oldest lock, or else the lockout, has been on."""
         hours = int((self.view.now - self.since).total_seconds() // 3600)
-        return f"{hours // 24} days" if hours >= 48 else counted(hours, "hour") if hours else "under an hour"
+        return f"{hours // 24} days" if hours >= 48 else count_of(hours, "hour") if hours else "under an hour"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
 
+from assets.compute.words import day_named
 from assets.models import Asset, FitForUse, Site
 
 
@@ -51,6 +52,6 @@ def _judged(asset: Asset, fit: FitForUse | None, today: dt.date) -> Tester:
     if not fit.fit:
         return Tester(asset, fit.until, f"{asset} is not fit for use: {fit.why}. Use a tester that is in date.")
     if fit.until is None or fit.until < today:
-        until = f"{fit.until.day} {fit.until:%B %Y}" if fit.until else "no day"
+        until = day_named(fit.until) if fit.until else "no day"
         return Tester(asset, fit.until, f"{asset} was in date until {until}. Use a tester that is in date.")
     return Tester(asset, fit.until, "")

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import Q
 
+from assets.compute.words import count_of, day_of_year
 from assets.models import MattersFor, Membership, Person, Role, Site
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance import hooks
@@ -29,7 +30,6 @@ from maintenance.models import (
 )
 from maintenance.reads.due import DueFilter, due_page, how_many
 from maintenance.reads.due_rows import DueRow, due_rows, listed
-from maintenance.reads.due_words import counted
 
 NAMED = 12  # due items written out in a message; the list itself is one link away
 LINES = 30  # lines of each other kind
@@ -137,7 +137,7 @@ def _mine(person: Person, morning: Morning, site: Site) -> list[str]:
     orders = [one for one in morning.orders if one.in_charge_id == person.pk and one.is_open]
     lines = [
         f"{str(one).capitalize()}, {one.position or one.asset}: {one.title}"
-        + (f". Wanted by {_day(one.wanted_by)}" if one.wanted_by else "")
+        + (f". Wanted by {day_of_year(one.wanted_by)}" if one.wanted_by else "")
         for one in orders
     ]
     carried = [one for one in morning.overrides if one.owner_id == person.pk]
@@ -154,7 +154,7 @@ def _to_decide(person: Person, morning: Morning) -> list[str]:
         if one.asked_by_id != person.pk
     ]
     lines += [
-        f"To decide: {one.plan.position or one.plan.asset}: {one.plan.title}, put off to {_day(one.to_day)}"
+        f"To decide: {one.plan.position or one.plan.asset}: {one.plan.title}, put off to {day_of_year(one.to_day)}"
         for one in morning.deferrals
         if one.asked_by_id != person.pk
     ]
@@ -186,16 +186,12 @@ def _override(one: Override) -> str:
 
 def _due_line(row: DueRow) -> str:
     matters = "" if row.matters == MattersFor.OTHER else f"; matters for {row.matters}"
-    return f"{row.tag}: {row.what}. {row.state.word}, due {_day(row.due)}{matters}"
-
-
-def _day(day: dt.date) -> str:
-    return f"{day.day} {day:%B}"
+    return f"{row.tag}: {row.what}. {row.state.word}, due {day_of_year(row.due)}{matters}"
 
 
 def _moment(at: dt.datetime, site: Site) -> str:
     here = at.astimezone(site.zone)
-    return f"{_day(here.date())}, {here:%H:%M}"
+    return f"{day_of_year(here.date())}, {here:%H:%M}"
 
 
 # ---------------------------------------------------------------------------------- past the last allowed day
@@ -221,9 +217,8 @@ def newly_grave(site: Site, today: dt.date) -> tuple[Grave, ...]:
 def _grave_line(row: DueRow) -> str:
     rests = f" {row.rests_on_it}" if row.rests_on_it else ""
     stopped = f" Blocked then: {row.because}." if row.because else ""
-    return (
-        f"{row.tag}: {row.what}. {row.state.word}, was due {_day(row.due)}; matters for {row.matters}.{rests}{stopped}"
-    )
+    due = day_of_year(row.due)
+    return f"{row.tag}: {row.what}. {row.state.word}, was due {due}; matters for {row.matters}.{rests}{stopped}"
 
 
 def told_of(people: Sequence[int], about: Sequence[str]) -> set[tuple[int, str]]:
@@ -279,7 +274,7 @@ class PostLine:
         """The line; '' where there is no trouble."""
         parts = []
         if self.waiting:
-            parts.append(f"{counted(self.waiting, 'message')} could not be sent yet and will be tried again.")
+            parts.append(f"{count_of(self.waiting, 'message')} could not be sent yet and will be tried again.")
         if self.lost:
             parts.append(f"Given up in the last 14 days: {', '.join(self.lost)}.")
         return " ".join([*parts, f"The mail server's last word: {self.trouble}"] if self.trouble else parts)
@@ -292,7 +287,7 @@ def post_line(site: Site, now: dt.datetime) -> PostLine:
     given_up = [one for one in troubled if one.next in (Next.NOT_KNOWN, Next.TOO_LATE)]
     words = {Next.NOT_KNOWN: "not known whether it went out", Next.TOO_LATE: "not sent in time"}
     lost = tuple(
-        f"{one.message.get_kind_display().lower()} of {_day(one.message.made_at.astimezone(site.zone).date())} to "
+        f"{one.message.get_kind_display().lower()} of {day_of_year(one.message.made_at.astimezone(site.zone))} to "
         f"{one.message.person.name} ({words[one.next]})"
         for one in given_up
     )

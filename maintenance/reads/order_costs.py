@@ -10,6 +10,7 @@ from django.db.models import Sum
 
 from assets.compute.numbers import kept_number
 from assets.compute.rounding import shown
+from assets.compute.words import day_of_year
 from assets.models import KeptFile, Person, Role
 from assets.permissions import SUPERVISORS, Desk
 from maintenance.compute.stock import THOUSANDTHS, amount_text, in_unit
@@ -94,10 +95,10 @@ def _labour_row(row: Labour, desk: Desk, *, open_here: bool) -> LabourRow:
     zone = desk.site.zone
     if row.from_at is not None and row.to_at is not None:
         begun, ended = row.from_at.astimezone(zone), row.to_at.astimezone(zone)
-        when = f"{begun.day} {begun:%B}, {begun:%H:%M} to {ended:%H:%M}"
+        when = f"{day_of_year(begun)}, {begun:%H:%M} to {ended:%H:%M}"
     else:
         written = row.recorded_at.astimezone(zone)
-        when = f"written {written.day} {written:%B}"
+        when = f"written {day_of_year(written)}"
     return LabourRow(
         pk=row.pk,
         who=row.person.name,

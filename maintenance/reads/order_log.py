@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Model
 from django.utils import timezone
 
+from assets.compute.words import count_of, day_named, moment_named
 from assets.models import Event
 
 LINES = 100
@@ -44,8 +45,7 @@ def _with(facts: Facts) -> str:
 
 def _day(iso: str) -> str:
     """Day of the history in the words of the screen: 25 November 2026."""
-    day = dt.date.fromisoformat(iso[:10])
-    return f"{day.day} {day:%B %Y}"
+    return day_named(dt.date.fromisoformat(iso[:10]))
 
 
 def _planned(facts: Facts) -> str:
@@ -80,10 +80,6 @@ def _why(facts: Facts) -> str:
     return f": {facts['because']}" if facts.get("because") else ""
 
 
-def _steps(number: int) -> str:
-    return f"{number} step" if number == 1 else f"{number} steps"
-
-
 def _performed(facts: Facts) -> str:
     if not facts["counts"]:
         return f"recorded work that does not count: {facts['because']}"
@@ -92,8 +88,7 @@ def _performed(facts: Facts) -> str:
 
 def _moment(iso: str) -> str:
     """Moment of the history on the clock of the site whose page it is."""
-    here = timezone.localtime(dt.datetime.fromisoformat(iso))
-    return f"{here.day} {here:%B %Y, %H:%M}"
+    return moment_named(timezone.localtime(dt.datetime.fromisoformat(iso)))
 
 
 def _extension(facts: Facts) -> str:
@@ -121,7 +116,7 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "order.sent_back": lambda f: f"sent it back: {f['because']}",
     "order.withdrawn": lambda f: f"withdrew it: {f['because']}",
     "order.step_added": lambda f: f"added step {f['number']}: {f['text']}",
-    "order.steps_added": lambda f: f"added {_steps(len(f['steps']))}",
+    "order.steps_added": lambda f: f"added {count_of(len(f['steps']), 'step')}",
     "order.step_done": _step_done,
     "order.failure_corrected": lambda f: f"described the failure anew: {f['failure'].lower()}",
     "order.time_written": _time,
@@ -139,7 +134,7 @@ SENTENCES: dict[str, Callable[[Facts], str]] = {
     "part.received": lambda f: f"received {f['amount']}{', last day ' + _day(f['expires']) if f['expires'] else ''}",
     "part.counted": lambda f: f"counted {f['counted']}, before {f['before']}{_why(f)}",
     "part.scrapped": lambda f: f"threw away {f['amount']}{_why(f)}",
-    "template.registered": lambda f: f"wrote it, with {_steps(len(f['steps']))}",
+    "template.registered": lambda f: f"wrote it, with {count_of(len(f['steps']), 'step')}",
     "template.changed": lambda _: "changed its head",
     "template.retired": lambda f: f"offers it no longer: {f['because']}",
     "template.step_added": lambda f: f"added a step: {f['text']}",

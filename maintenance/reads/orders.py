@@ -12,8 +12,6 @@ from maintenance.queries import WorkOrderQuerySet
 from maintenance.reads.due import up_to
 from maintenance.reads.due_words import Shown, order_state
 
-PAGE = 50
-# Words of the list's links, and the states behind each.
 GROUPS: dict[str, tuple[str, tuple[str, ...]]] = {
     "": ("Open", ("raised", "planned", "under way", "waiting")),
     "raised": ("Raised", ("raised",)),
@@ -170,7 +168,7 @@ def workers(site: Site) -> list[Person]:
 
 def chosen_items(site: Site, pks: list[int]) -> list[Occurrence]:
     """Open due items of the site that were chosen in the list, in walking order."""
-    rows = Occurrence.objects.at(site).open().filter(pk__in=pks[:PAGE])
+    rows = Occurrence.objects.at(site).open().filter(pk__in=pks)
     rows = rows.select_related("plan__position__area", "plan__asset", "plan__site")
     return list(rows.order_by("plan__position__area__walk_order", "plan__position__walk_order", "due", "id"))
 

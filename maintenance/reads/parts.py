@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from django.db.models import F, Q, Sum
 from django.db.models.functions import Coalesce
 
+from assets.compute.words import count_of
 from assets.models import Site
 from maintenance.compute.stock import Cover, Moved, amount_text, cover_of, in_stock, in_unit, left_by_last_day
 from maintenance.models import Part, PartMove
 from maintenance.queries import PartQuerySet
-from maintenance.reads.due_words import counted
 
 SOON = dt.timedelta(days=60)
 """Days ahead within which a last day is listed: common practice, no source."""
@@ -117,8 +117,8 @@ def _line(part: Part, moves: list[Moved], today: dt.date) -> PartLine:
         expired=first is not None and first < today,
         cover=cover_words(cover),
         short=cover.days is not None and part.lead_days is not None and cover.days < part.lead_days,
-        lead=counted(part.lead_days, "day") if part.lead_days is not None else "",
-        shelf=counted(part.shelf_days, "day") if part.shelf_days is not None else "",
+        lead=count_of(part.lead_days, "day") if part.lead_days is not None else "",
+        shelf=count_of(part.shelf_days, "day") if part.shelf_days is not None else "",
         price=part.price,
     )
 
@@ -129,7 +129,7 @@ def cover_words(cover: Cover) -> str:
     if not cover.n:
         return f"no use in the last {over}"
     used = f"{amount_text(cover.used)} used in the last {over}, n = {cover.n}"
-    return f"too few to say: {used}" if cover.days is None else f"{counted(cover.days, 'day')}, from {used}"
+    return f"too few to say: {used}" if cover.days is None else f"{count_of(cover.days, 'day')}, from {used}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

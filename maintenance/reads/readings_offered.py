@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Max
 
 from assets.compute.units import codes_for
+from assets.compute.words import day_named
 from assets.models import Fitting, Position, Reading, Site
 
 
@@ -29,7 +30,7 @@ class ReadingOffered:
     @property
     def label(self) -> str:
         """What a form shows: FIT-02: Flow, m³/h, read 25 November 2026."""
-        read = "never read yet" if self.last is None else f"read {self.last.day} {self.last:%B %Y}"
+        read = "never read yet" if self.last is None else f"read {day_named(self.last)}"
         return f"{self.position.tag}: {self.what}, {self.unit}, {read}"
 
 

@@ -20,6 +20,7 @@ from assets.compute.reliability.lifetimes import Lifetime, TooFewFailures, Weibu
 from assets.compute.reliability.rates import MeanTime, mean_time_between_failures
 from assets.compute.reliability.repairs import PowerLaw, Repairs, TooFewRepairs, laplace, power_law
 from assets.compute.reliability.replacement import Costs, ReplaceAt, RunToFailure, age_replacement_weibull
+from assets.compute.words import day_named
 from assets.models import Fitting, Position
 from maintenance.models import WorkOrder
 from maintenance.models.orders import CORRECTIVE, Confirmed, OrderState
@@ -129,7 +130,7 @@ def _picture(failures: Sequence[Failure]) -> Picture | None:
     if len(failures) < 2:
         return None
     marks = tuple(
-        Result(at=one.day, value=float(number), shown=str(number), when=f"{one.day.day} {one.day:%B %Y}", shape="fail")
+        Result(at=one.day, value=float(number), shown=str(number), when=day_named(one.day), shape="fail")
         for number, one in enumerate(failures, 1)
     )
     caption = f"Failures counted up, n = {len(failures)}"

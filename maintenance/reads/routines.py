@@ -9,13 +9,14 @@ from dataclasses import dataclass
 
 from django.db.models import Min
 
+from assets.compute.words import count_of
 from assets.models import Position
 from maintenance.compute import schedule
 from maintenance.compute.schedule import READ_THE_METER
 from maintenance.models import Occurrence, Performance, Plan, PlanTerm
 from maintenance.reads.due_facts import Known, known_of
 from maintenance.reads.due_rows import LastDone, last_done
-from maintenance.reads.due_words import Shown, by_use, counted, due_day, out_of_season, shown_as, state_of
+from maintenance.reads.due_words import Shown, by_use, due_day, out_of_season, shown_as, state_of
 from maintenance.reads.stretch_facts import season_of
 from maintenance.reads.values_seen import ValuesSeen, values_seen
 
@@ -195,8 +196,8 @@ def _turn(turn: schedule.Turn, known: Known, today: dt.date, pk: int | None) -> 
     own = tuple(one for one in known.deferrals if one.turn == turn.key)
     state = schedule.state(turn, today, known.blocks, own)
     shape, ink = _STATES[state.state]
-    late = f", late by {counted(state.days_late, 'day')}" if state.days_late else ""
-    blocked = f"blocked for {counted(state.blocked_days, 'day')}" if state.blocked_days else ""
+    late = f", late by {count_of(state.days_late, 'day')}" if state.days_late else ""
+    blocked = f"blocked for {count_of(state.blocked_days, 'day')}" if state.blocked_days else ""
     return TurnRow(
         due=turn.own_due,
         latest=state.latest,

@@ -9,10 +9,11 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from assets.compute.readings.series import totals
+from assets.compute.words import moment_named
 from assets.models import Reading
 from maintenance.compute import schedule
 from maintenance.compute.meters import metered_from
-from maintenance.compute.worked import moment_said, shown_beside
+from maintenance.compute.worked import shown_beside
 from maintenance.models import Plan, PlanTerm
 from maintenance.models.routines import Mode
 from maintenance.reads.readings_kept import ReadingsKept, Wanted, kept, read_of
@@ -155,7 +156,7 @@ def _values(one: Watching, readings: ReadingsKept) -> Iterator[schedule.Value]:
                 value=read.value,
                 known_on=_day(row.recorded_at, zone),
                 recorded_at=row.recorded_at,
-                told=f"{said}{read.told}, read {moment_said(read.at)}",
+                told=f"{said}{read.told}, read {moment_named(read.at)}",
             )
 
 

@@ -14,11 +14,12 @@ from django.urls import reverse
 from assets.compute.numbers import read_number
 from assets.compute.readings.facts import about
 from assets.compute.rounding import as_typed
+from assets.compute.words import count_of
 from assets.models import Site
 from assets.permissions import OPERATORS, SUPERVISORS, Desk
 from maintenance.compute.walk import asked_on, days_said
 from maintenance.models import LineKind, Plan, Round, StopAnswer, Walk, WalkEntry, WalkStop
-from maintenance.reads.due_words import Shown, counted
+from maintenance.reads.due_words import Shown
 from maintenance.reads.walks_stop import StopMark
 
 SHAPES = {"read": Shown("Done", "yes"), "not running": Shown("Not running", "waiting")}
@@ -45,7 +46,7 @@ class RoundNow:
     @property
     def says(self) -> str:
         """How many check points, in words."""
-        return counted(self.points, "check point")
+        return count_of(self.points, "check point")
 
 
 def has_rounds(site: Site) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from assets.compute.readings.facts import day_named
+from assets.compute.words import day_named
 from assets.inputs import KeyedForm
 from assets.permissions import OPERATORS, SUPERVISORS, Desk, for_roles
 from assets.proofs import prove

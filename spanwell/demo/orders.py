@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assets.compute.words import day_of_year
 from maintenance.actions.labour import TimeTyped, write_labour
 from maintenance.actions.order_steps import finish_step
 from maintenance.actions.orders import finish_order, start_order, wait_order, withdraw_order
@@ -82,4 +83,4 @@ def _wait_for_display(plant: Plant) -> None:
     order = start_order(order=order_for(plant, "FIT-330"), by=ines)
     plant.clock.wait(20)
     promised = plant.days.back(-5)
-    wait_order(order=order, waiting_for=f"display board, promised for {promised.day} {promised:%B}", by=ines)
+    wait_order(order=order, waiting_for=f"display board, promised for {day_of_year(promised)}", by=ines)

@@ -16,7 +16,8 @@ from itertools import groupby, pairwise
 from statistics import median
 from typing import Literal
 
-from assets.compute.readings.facts import Taken, about, counted_of, hours_between, in_order, plain
+from assets.compute.readings.facts import Taken, about, hours_between, in_order, plain
+from assets.compute.words import count_of
 
 LEAST_HOURS = Fraction(1)
 """Hours that the value must be unchanged, more than these: own judgement."""
@@ -97,7 +98,7 @@ def standing_still(
         return _said("silent", run, needed, f"No new reading for {about(hours_between(found[-1].at, now))} h.")
     if needed is None or len(run) < needed or hours_between(run[0].at, run[-1].at) <= least_hours:
         return _said("moves", run, needed, "It moves, or has not been unchanged for long.")
-    shown = f"{run[-1].told} for {about(hours_between(run[0].at, run[-1].at))} h, {counted_of(len(run), 'reading')}"
+    shown = f"{run[-1].told} for {about(hours_between(run[0].at, run[-1].at))} h, {count_of(len(run), 'reading')}"
     if ends.hold(run[-1].value):
         return _said("at the end of its range", run, needed, f"At the end of its range: {shown}.")
     if _moved(witness, run[0].at, run[-1].at):

@@ -16,7 +16,6 @@ from assets.compute.readings.facts import (
     Taken,
     about,
     before,
-    counted_of,
     days_between,
     hours_between,
     moved_point,
@@ -26,6 +25,7 @@ from assets.compute.readings.facts import (
 )
 from assets.compute.readings.plausibility import SAME_DAYS
 from assets.compute.readings.series import Broken, settled, with_break
+from assets.compute.words import count_of
 
 LEFT_HOURS = counters.READING_HOURS
 """h by which a machine may seem to have run longer than there was time, for reading it: own judgement."""
@@ -267,7 +267,7 @@ def stood(now: Taken, history: Sequence[Taken], *, days: int = SAME_DAYS, least:
     if gone < days or len(run) < least:
         return None
     sentence = (
-        f"{now.told} for {gone} days, in {counted_of(len(run), 'reading')}. Did it stand all that time? If it ran, the "
+        f"{now.told} for {gone} days, in {count_of(len(run), 'reading')}. Did it stand all that time? If it ran, the "
         "counter is broken or the number was copied."
     )
     answers = (

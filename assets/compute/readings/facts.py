@@ -18,11 +18,8 @@ from assets.compute import rounding
 from assets.compute.numbers import read_number
 from assets.compute.transcendental import as_decimal
 from assets.compute.units import convert, scale_and_offset, unit_of
+from assets.compute.words import day_said
 
-MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 MICROSECONDS_AN_HOUR = 3_600_000_000
 MOST_DECIMALS = 6
 """Decimals up to which an exact number is written out; one that needs more is written with four digits."""
@@ -183,24 +180,3 @@ def when(moment: dt.datetime, now: dt.datetime) -> str:
     ago = days_between(moment, now)
     day = {0: "today", 1: "yesterday"}.get(ago) or day_said(here.date(), now.date())
     return f"{day} {here:%H:%M}"
-
-
-def day_named(day: dt.date) -> str:
-    """Write a day as every page does, for a text that is kept: 25 November 2026."""
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
-
-
-def moment_named(moment: dt.datetime) -> str:
-    """Write a moment, given in the site's zone, for a text that is kept: 25 November 2026, 14:05."""
-    return f"{day_named(moment.date())}, {moment:%H:%M}"
-
-
-def day_said(day: dt.date, seen_from: dt.date) -> str:
-    """Write a day: 21 November, and its year where it is another one."""
-    told = f"{day.day} {MONTHS[day.month - 1]}"
-    return told if day.year == seen_from.year else f"{told} {day.year}"
-
-
-def counted_of(number: int, one: str, many: str = "") -> str:
-    """Write a count with its noun: 1 reading, 8 readings."""
-    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -12,8 +12,9 @@ from fractions import Fraction
 from itertools import combinations
 from statistics import median
 
-from assets.compute.readings.facts import about, counted_of, day_said, days_between, hours_between, utc
+from assets.compute.readings.facts import about, days_between, hours_between, utc
 from assets.compute.readings.series import Known
+from assets.compute.words import count_of, day_said
 
 WINDOW_DAYS = 90
 """How far back readings count towards the rate: own judgement, a season."""
@@ -74,7 +75,7 @@ def forecast(known: Sequence[Known], mark: Fraction, *, window_days: int = WINDO
         last_at=last.at,
         says=(
             f"About {day_said(at.date(), last.at.date())}, an estimate: {about(mean * HOURS_A_DAY)} a day by "
-            f"{counted_of(len(newest), 'reading')}, the last on {day_said(last.at.date(), last.at.date())}."
+            f"{count_of(len(newest), 'reading')}, the last on {day_said(last.at.date(), last.at.date())}."
         ),
     )
 
@@ -122,7 +123,7 @@ def age_of(last_at: dt.datetime | None, now: dt.datetime, *, days: int = STALE_D
     if last_at is None:
         return Age(days=None, stale=True, says="Never read.")
     ago = days_between(last_at, now)
-    read = "Read today." if ago == 0 else f"Last read {counted_of(ago, 'day')} ago."
+    read = "Read today." if ago == 0 else f"Last read {count_of(ago, 'day')} ago."
     stale = ago > days
     return Age(
         days=ago, stale=stale, says=f"{read} Read the meter: what hangs on it cannot be told." if stale else read

@@ -12,19 +12,10 @@ from statistics import median
 from typing import Literal
 
 from assets.compute.readings.asked import SLIP, Answer, Asked, looked_again
-from assets.compute.readings.facts import (
-    Taken,
-    before,
-    counted_of,
-    day_said,
-    days_between,
-    last_before,
-    moved_point,
-    plain,
-    when,
-)
+from assets.compute.readings.facts import Taken, before, days_between, last_before, moved_point, plain, when
 from assets.compute.readings.usual import FACTOR, LAST, LEAST, TooFew, Usual, usual
 from assets.compute.units import UnknownUnit, codes_for, convert, same_quantity, unit_of
+from assets.compute.words import count_of, day_said
 
 NEAR = Fraction(1, 4)
 """How near the usual a number must come to be what was meant: a quarter of it; own judgement."""
@@ -145,7 +136,7 @@ def decimal_slip(now: Taken, history: Sequence[Taken], *, thresholds: Thresholds
         if likely(meant):
             text = moved_point(now.text, places) if now.text else plain(meant)
             usual_is = f"{plain(middle)} {now.unit}".strip()
-            sentence = f"Usual is {usual_is}, the middle of {counted_of(len(earlier), 'reading')}. Did you mean {text}?"
+            sentence = f"Usual is {usual_is}, the middle of {count_of(len(earlier), 'reading')}. Did you mean {text}?"
             return Asked(
                 key="decimal",
                 head="Has the point slipped?",

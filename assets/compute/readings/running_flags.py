@@ -12,9 +12,10 @@ from fractions import Fraction
 
 from assets.compute.formulas.counters import READING_HOURS
 from assets.compute.readings.asked import OWN
-from assets.compute.readings.facts import Span, about, counted_of, days_between, plain, utc, when
+from assets.compute.readings.facts import Span, about, days_between, plain, utc, when
 from assets.compute.readings.running import Ran, Run, Shared, merged
 from assets.compute.readings.series import Count, Step, steps
+from assets.compute.words import count_of
 
 IDLE_DAYS = 7
 """Days after which a machine that stands should be run: idle units at least weekly, NAVFAC MO-209 5.2."""
@@ -98,7 +99,7 @@ def idle_by_counter(hours: Iterable[Count], now: dt.datetime, *, days: int = IDL
         return None
     gone = days_between(since, newest.at)
     seen = f"; runs shorter than {plain(newest.step)} h are not seen" if newest.step else ""
-    sentence = f"Did not run for {counted_of(gone, 'day')} up to {when(newest.at, now)}, by its counter{seen}."
+    sentence = f"Did not run for {count_of(gone, 'day')} up to {when(newest.at, now)}, by its counter{seen}."
     return Noticed(key="idle", sentence=sentence, since=since, source=IDLE_SOURCE)
 
 
@@ -106,7 +107,7 @@ def _idle(since: dt.datetime, now: dt.datetime, days: int) -> Noticed | None:
     gone = days_between(since, now)
     if gone < days:
         return None
-    sentence = f"Did not run for {counted_of(gone, 'day')}, since {when(since, now)}."
+    sentence = f"Did not run for {count_of(gone, 'day')}, since {when(since, now)}."
     return Noticed(key="idle", sentence=sentence, since=since, source=IDLE_SOURCE)
 
 
@@ -123,9 +124,7 @@ def too_many_starts(runs: Iterable[Run], now: dt.datetime, *, most_an_hour: int)
             worst, since = inside, moment
     if worst <= most_an_hour:
         return None
-    sentence = (
-        f"{counted_of(worst, 'start')} within one hour from {when(since, now)}; at most {most_an_hour} are meant."
-    )
+    sentence = f"{count_of(worst, 'start')} within one hour from {when(since, now)}; at most {most_an_hour} are meant."
     return Noticed(key="starts", sentence=sentence, since=since, source="the limit of this machine")
 
 

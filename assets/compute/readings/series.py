@@ -16,8 +16,9 @@ from typing import Literal
 
 from assets.compute.formulas.counters import Replaced, counted
 from assets.compute.numbers import read_number
-from assets.compute.readings.facts import Span, Taken, about, counted_of, hours_between, in_order, utc
+from assets.compute.readings.facts import Span, Taken, about, hours_between, in_order, utc
 from assets.compute.units import convert
+from assets.compute.words import count_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +95,7 @@ class Total:
         """The sentence that stands beside the total."""
         if self.value is None:
             return " ".join(("No readings cover this time.", *self.unsettled))
-        how = f"From {counted_of(self.n, 'step')} between readings"
+        how = f"From {count_of(self.n, 'step')} between readings"
         how += ", those over an edge shared out by time" if self.shared_out else ""
         part = "the whole time" if self.whole else f"{about(self.covered_hours)} of {about(self.of_hours)} h"
         return " ".join((f"{how}; covers {part}.", *self.unsettled))

@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assets.compute.words import count_of
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeanTime:
@@ -53,5 +55,5 @@ def mean_time_between_failures(failures: int, running: float, *, confidence: flo
         low=running / float(gammaincinv(failures + 1, 1 - tail)),
         high=running / float(gammaincinv(failures, tail)),
         confidence=confidence,
-        says=f"From {failures} failure{'' if failures == 1 else 's'}, taking the rate as constant.",
+        says=f"From {count_of(failures, 'failure')}, taking the rate as constant.",
     )

@@ -12,6 +12,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from assets.compute.words import count_of
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
@@ -129,4 +131,4 @@ def _root(balance: Callable[[float], float], shape: float) -> float | None:
 
 
 def _told(age: float, n: int) -> str:
-    return f"Least cost at {age:.4g}, from {n} failure{'' if n == 1 else 's'}; cost alone, not safety."
+    return f"Least cost at {age:.4g}, from {count_of(n, 'failure')}; cost alone, not safety."

@@ -8,11 +8,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+from assets.compute.words import moment_named
 from assets.errors import Reason, Refusal
 from assets.history import LOCKOUT, Act, act, lock_site
 from assets.models import Person, Site
 from maintenance.compute.lockout import Story
-from maintenance.compute.lockout_times import earliest, is_before, written
+from maintenance.compute.lockout_times import earliest, is_before
 from maintenance.models import Lockout, LockoutEntry
 from maintenance.reads.locks_story import story_of
 
@@ -84,7 +85,7 @@ class LockAct:
         """Refuse a time before another one, both named at the field; `what` goes on about the other: when it was."""
         if happened_at is None or not is_before(happened_at, bound):
             return
-        given, first = (written(moment.astimezone(self.lockout.site.zone)) for moment in (happened_at, bound))
+        given, first = (moment_named(moment.astimezone(self.lockout.site.zone)) for moment in (happened_at, bound))
         raise Refusal(
             f"The time it happened, {given}, is before {first}, {what}; write that time or a later one.",
             field="happened_at",

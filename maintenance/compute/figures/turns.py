@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from assets.compute.words import day_named
 from maintenance.compute.figures.shares import Figure, LeftOut, middle, share
 
 NAMED = 40
@@ -132,4 +133,4 @@ def _left_out(bucket: Bucket, ones: Sequence[Due]) -> LeftOut:
 
 def _told(one: Due) -> str:
     because = f": {one.because}" if one.because else ""
-    return f"{one.name}, due {one.own.day} {one.own:%B %Y}{because}"
+    return f"{one.name}, due {day_named(one.own)}{because}"

@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from assets.compute.reliability.rates import mean_time_between_failures
 from assets.compute.rounding import grouped, shown
+from assets.compute.words import count_of
 from maintenance.compute.figures.shares import FEWEST, Figure, LeftOut, not_told, percent, ratio, share, short, some
 
 BOUND = 0.9
@@ -191,10 +192,10 @@ def between_failures(
         value=_large(told.mean) if told.mean is not None and failures >= FEWEST else "",
         unit=unit,
         numerator=f"{_large(float(running))} {unit}",
-        denominator=f"{failures} failure{'' if failures == 1 else 's'}",
+        denominator=count_of(failures, "failure"),
         n=failures,
         likely=likely,
-        says=f"{items} machine{'' if items == 1 else 's'}. {says}".strip(),
+        says=f"{count_of(items, 'machine')}. {says}".strip(),
     )
 
 

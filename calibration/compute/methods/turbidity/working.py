@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from fractions import Fraction
 
+from assets.compute.words import day_named
 from calibration.compute.budget import Budget
 from calibration.compute.method import Known, Model, Worked
 from calibration.compute.methods.turbidity.asks import BLOCK, Turbidity, band_of, unit_shown, worth
@@ -22,7 +23,7 @@ def _source(used: Standard | None, known: Known) -> str:
         return ""
     assigned = used.assigned_to(known.unit_key)
     if used.kind == BLOCK and assigned is not None:
-        return f"{used.called}, assigned to this meter on {assigned.on.day} {assigned.on:%B %Y}"
+        return f"{used.called}, assigned to this meter on {day_named(assigned.on)}"
     return used.called
 
 
