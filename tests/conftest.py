@@ -37,15 +37,24 @@ of_properties.load_profile("spanwell")
 SLOW = ("journeys/", "durability/", "spanwell/", "contract/test_gates_serving.py")
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Skip what the chosen database cannot do; .ci/run runs both, so that nothing is skipped everywhere."""
     # The slowest files first, so that no core waits for another one at the end.
     items.sort(key=lambda item: not any(f"tests/{room}" in item.nodeid for room in SLOW))
     other = {"sqlite": "postgres", "postgresql": "sqlite"}[connection.vendor]
     reason = pytest.mark.skip(reason=f"runs on {other}; SPANWELL_DATABASE chooses")
+    once = pytest.mark.skip(reason="minutes, and the same on every database: .ci/run does it on PostgreSQL; or name it")
     for item in items:
         if item.get_closest_marker(other):
             item.add_marker(reason)
+        if item.get_closest_marker("once") and connection.vendor == "sqlite" and is_whole(config):
+            item.add_marker(once)
+
+
+def is_whole(config: pytest.Config) -> bool:
+    """Whether nobody named a part of the suite; a worker asks who started it."""
+    named = config.args_source is pytest.Config.ArgsSource.ARGS
+    return bool(getattr(config, "workerinput", {}).get("whole", not named))
 
 
 def pytest_collection_finish() -> None:
@@ -68,6 +77,7 @@ def pytest_xdist_setupnodes(config: pytest.Config) -> None:
 @pytest.hookimpl(optionalhook=True)
 def pytest_configure_node(node: Any) -> None:
     node.workerinput["of_the_run"] = str(settings.DATA)
+    node.workerinput["whole"] = is_whole(node.config)
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

@@ -118,6 +118,7 @@ def findings(page: Page) -> list[str]:
     return [f"{theme}{fault['id']}: {fault['help']}: {targets(fault)}" for theme, fault in found] + sizes
 
 
+@pytest.mark.once
 def test_no_page_has_a_finding(world: World, open_page: OpenPage) -> None:
     page, wrong = with_checker(open_page), []
     for visitor, path in addresses(world):

@@ -79,7 +79,7 @@ def test_a_worked_out_value_outside_is_owed_with_its_value_its_inputs_and_its_li
     item = Occurrence.objects.open().get(plan=plan)
     assert item.why == "outside its limits"
     assert by_use(item) == (
-        "27.1 kPa, worked out from differential pressure 0.245 bar, flow through it 22 L/s, read 4 March 2026 12:00; "
+        "27.1 kPa, worked out from differential pressure 0.245 bar, flow through it 22 L/s, read 4 March 2026, 12:00; "
         "reference flow 100 m³/h, clean 12 kPa. Good is up to 25.5 kPa."
     )
     make_done(plan, clock.now, by=ines)
