@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from django.core.exceptions import PermissionDenied
+from django.db import Error as DatabaseAway
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
+
+from assets.permissions import desk_of
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -21,7 +24,15 @@ def forbidden(request: HttpRequest, exception: Exception) -> HttpResponse:
 def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     """Not there, or not yours."""
     why = str(exception.args[0]) if isinstance(exception, Http404) and exception.args else ""
-    return render(request, "404.html", {"why": why if why.endswith(".") else ""}, status=404)
+    context = {"why": why if why.endswith(".") else ""}
+    try:
+        # No view ran, so nobody has asked yet who this is; without a desk the page would show no sections.
+        if not hasattr(request, "desk"):
+            request.desk = desk_of(request)  # type: ignore[attr-defined]
+        return render(request, "404.html", context, status=404)
+    except (DatabaseAway, PermissionDenied):
+        request.desk = None  # type: ignore[attr-defined]
+        return render(request, "404.html", context, status=404)
 
 
 def broken(request: HttpRequest) -> HttpResponse:
