@@ -14,6 +14,7 @@ from assets.actions.people import (
     change_person,
     register_company,
     register_person,
+    set_own_email,
     withdraw_qualification,
 )
 from assets.actions.plant import (
@@ -94,6 +95,7 @@ __all__ = [
     "retire_person",
     "retire_position",
     "set_limit",
+    "set_own_email",
     "set_password",
     "set_pin",
     "set_rule",

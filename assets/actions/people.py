@@ -12,7 +12,8 @@ from assets.actions.secret_words import fit_password, fit_pin
 from assets.errors import Refusal
 from assets.history import Act, act
 from assets.models import Company, Membership, Person, Qualification, Role, Site
-from assets.permissions import PEOPLE_KEEPERS, keepers_of, may_keep, must_have_role, must_keep
+from assets.permissions import EVERYBODY, PEOPLE_KEEPERS, keepers_of, may_keep, must_have_role, must_keep
+from assets.proofs import Proof
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +98,20 @@ def change_person(*, site: Site, person: Person, facts: PersonFacts, by: Person,
         changes = amend(opened, person, version=version, **columns)
         opened.write("person.changed", subject=person, facts={"changes": changes})
     return person
+
+
+def set_own_email(*, site: Site, email: str, by: Person, proof: Proof, version: int | None = None) -> Person:
+    """Set or take away one's own e-mail address; messages written from now on go there.
+
+    `proof` is by one's password. Raises Refusal when it is not or the address is none, Stale when the version is old.
+    """
+    must_have_role(by, site, EVERYBODY, to="change your e-mail address")
+    if proof.person_id != by.pk or proof.kind not in {"password", "demo"}:
+        raise Refusal("Type your present password first.", field="proof")
+    with act(site=site, by=by) as opened:
+        changes = amend(opened, by, version=version, email=email.strip())
+        opened.write("email.set", subject=by, facts={"changes": changes})
+    return by
 
 
 def register_company(*, site: Site, name: str, phone: str = "", by: Person) -> Company:

@@ -1,4 +1,4 @@
-"""Which messages a person wants."""
+"""Which messages a person wants, and where they go."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from typing import Any
 
 from django import forms
 
-from assets.inputs import KeyedForm
+from assets.inputs import KeyedForm, ProofField
+from maintenance.forms.proven import ProvenForm
 from maintenance.models import MessageKind
 
 YES_NO = (("yes", "Send it to me"), ("no", "Do not send it"))
@@ -32,3 +33,17 @@ class MessagesForm(KeyedForm):
         """Return the kinds chosen otherwise than they stood."""
         chosen = [(kind, self.cleaned_data[kind.value] == "yes") for kind in self.standing]
         return [(kind, wanted) for kind, wanted in chosen if wanted != self.standing[kind]]
+
+
+class AddressForm(ProvenForm):
+    """Where one's own messages go; changed after the present password, as a PIN or a password is."""
+
+    email = forms.EmailField(
+        label="Your e-mail address",
+        required=False,
+        max_length=254,
+        help_text="Like name@example.org; left empty, you get no messages",
+        widget=forms.EmailInput(attrs={"autocomplete": "email"}),
+        error_messages={"invalid": "This is no e-mail address. Write it like name@example.org, without spaces."},
+    )
+    proof = ProofField(label="Your present password", error_messages={"required": "Type your present password first."})

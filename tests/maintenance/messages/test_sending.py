@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from assets.models import Role, Site
+from assets.actions import PersonFacts, change_person
+from assets.models import Event, Role, Site
 from assets.reads.records import check_records
 from maintenance import tasks
 from maintenance.models import Message, MessageTry
@@ -13,7 +14,7 @@ from tests.assets.signed_in import browser_of, sent
 from tests.conftest import Clock
 from tests.maintenance.messages.people import reachable
 from tests.maintenance.messages.post_office import Mood, PostOffice
-from tests.make import make_position, make_site
+from tests.make import PASSWORD, PIN, make_position, make_site
 from tests.make_upkeep import make_order
 
 pytestmark = pytest.mark.django_db
@@ -115,3 +116,45 @@ def test_the_own_page_shows_what_was_sent_and_switches_it_off(site: Site, office
     bad = sent(client, "/me/messages/", digest="no")
     assert bad.status_code == 422
     assert "Choose whether it is sent to you." in bad.content.decode()
+
+
+def test_a_person_says_where_their_own_messages_go(site: Site, morning: Clock) -> None:
+    ruth = Message.objects.get().person
+    client = browser_of(ruth)
+
+    def send(email: str, proof: str) -> tuple[int, str]:
+        form = client.get("/me/messages/").context["address"]
+        carried = {f"address-{name}": form[name].value() for name in ("key", "version")}
+        typed = {"do": "address", "address-email": email, "address-proof": proof}
+        answer = client.post("/me/messages/", {**carried, **typed})
+        return answer.status_code, answer.content.decode()
+
+    status, page = send("ruth at works", PASSWORD)
+    assert status == 422 and "This is no e-mail address. Write it like name@example.org" in page
+    assert 'value="ruth at works"' in page
+    for proof, why in [("", "Type your present password first."), (PIN, "present password first"), ("x", "4 tries")]:
+        status, page = send("ruth.penhall@works.example", proof)
+        assert status == 422 and why in page
+    ruth.refresh_from_db()
+    assert ruth.email == "ruth@works.example"
+    assert send("ruth.penhall@works.example", PASSWORD)[0] == 302
+    assert Event.objects.get(verb="email.set").by == ruth
+    morning.forward(days=1)
+    assert tasks.write_messages() == "1 written"
+    assert Message.objects.order_by("-pk")[0].address == "ruth.penhall@works.example"
+    assert check_records() == []
+
+
+def test_an_address_changed_meanwhile_by_who_keeps_people_is_not_overwritten(site: Site) -> None:
+    ruth = Message.objects.get().person
+    client = browser_of(ruth)
+    form = client.get("/me/messages/").context["address"]
+    change_person(
+        site=site, person=ruth, facts=PersonFacts("Ruth Penhall", "ruth-1", email="new@works.example"), by=ruth
+    )
+    carried = {f"address-{name}": form[name].value() for name in ("key", "version")}
+    typed = {"do": "address", "address-email": "old@works.example", "address-proof": PASSWORD}
+    answer = client.post("/me/messages/", {**carried, **typed})
+    assert answer.status_code == 422 and "changed by somebody else" in answer.content.decode()
+    ruth.refresh_from_db()
+    assert ruth.email == "new@works.example"
