@@ -88,7 +88,7 @@ def lot_rows(
     """Return the lots of a site, of a family and a condition; with `gone`, those discarded or expired instead."""
     wanted = found or Q()
     if family:
-        wanted &= Q(kind__of_family=family)
+        wanted &= Q(pk__in=Lot.objects.of_families([family]).values("pk"))
     # What was thrown away grows without end: rows that cannot be shown are not read.
     discarded = Q(pk__in=LotFact.objects.filter(lot__site=site, kind="discarded").values("lot"))
     wanted &= discarded | Q(expires_on__lt=day) if gone else ~discarded

@@ -4,7 +4,9 @@ stays text."""
 from __future__ import annotations
 
 import csv
+import html
 import io
+import re
 from collections.abc import Callable, Iterator, Sequence
 from urllib.parse import quote, urljoin
 
@@ -112,3 +114,12 @@ def test_the_files_of_a_list_hold_the_rows_of_its_filter_and_no_formula(world: W
     assert as_csv and (len(as_csv) == total or name in OTHER_LINES)
     assert all(any(FORMULA in cell for cell in row) for row in as_xlsx), "a row that the filter leaves out"
     assert not any(cell.startswith("=") for row in as_csv for cell in row)
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_every_choice_of_a_list_opens(world: World, name: str) -> None:
+    client, path = world.browser("operator"), reverse(name)
+    links = sorted(set(re.findall(r'href="(\?[^"#]*)"', client.get(path).content.decode())))
+    assert links
+    bad = [link for link in links if client.get(path + html.unescape(link)).status_code != 200]
+    assert not bad
