@@ -42,7 +42,7 @@ class AddressForm(ProvenForm):
         label="Your e-mail address",
         required=False,
         max_length=254,
-        help_text="Like name@example.org; left empty, you get no messages",
+        help_text="Like name@example.org; without one you get no messages",
         widget=forms.EmailInput(attrs={"autocomplete": "email"}),
         error_messages={"invalid": "This is no e-mail address. Write it like name@example.org, without spaces."},
     )
