@@ -12,7 +12,7 @@ from calibration.reads.certificates import Asked, asked_of
 from calibration.reads.custody import away_now
 from calibration.reads.instruments import InstrumentRow, instruments_at, key_of_asset, row_of
 from calibration.reads.lots import Relied, relied_in
-from calibration.reads.recall import Offer, PreviewRow, recall_offer
+from calibration.reads.recall import Offer, PreviewRow, done_again, recall_offer
 
 NEWEST = 20
 
@@ -81,7 +81,8 @@ class RecallView:
 
 def recall_view(recall: Recall) -> RecallView:
     """Return a withdrawal for its page, its checks by tag, then number."""
-    withdrawals = recall.withdrawals.select_related("check_of__position")
+    withdrawals = list(recall.withdrawals.select_related("check_of__position"))
+    again = done_again([one.check_of for one in withdrawals])
     rows = (
         PreviewRow(
             tag=one.check_of.position.tag,
@@ -91,6 +92,7 @@ def recall_view(recall: Recall) -> RecallView:
             through=one.through,
             url=one.check_of.get_absolute_url(),
             before=False,
+            again=again.get(one.check_of_id),
         )
         for one in withdrawals
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 
 from django.db.models import Q, QuerySet
@@ -160,7 +160,7 @@ def _morning(reach: Reach, day: dt.date) -> dt.datetime:
 
 @dataclass(frozen=True, slots=True)
 class PreviewRow:
-    """One check that a withdrawal would reach."""
+    """One check that a withdrawal reaches; `again`: what was done in its place since, if anything."""
 
     tag: str
     code: str
@@ -169,6 +169,7 @@ class PreviewRow:
     through: str
     url: str
     before: bool
+    again: Check | None = None
 
 
 def preview_rows(reach: Reach) -> tuple[PreviewRow, ...]:
@@ -187,6 +188,25 @@ def preview_rows(reach: Reach) -> tuple[PreviewRow, ...]:
         for pk, one in reach.checks.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.tag, row.number)))
+
+
+def done_again(checks: Collection[Check]) -> dict[int, Check]:
+    """Return, by the key of each check, the first valid one of its requirement after it that is relied on still."""
+    if not checks:
+        return {}
+    later = Check.objects.filter(
+        requirement__in={one.requirement_id for one in checks},
+        begun_at__gt=min(one.begun_at for one in checks),
+        replaced_by=None,
+        withdrawals=None,
+        sets__outcome__valid=True,
+    )
+    rows = list(later.distinct().order_by("begun_at", "pk"))
+    return {
+        one.pk: after[0]
+        for one in checks
+        if (after := [row for row in rows if row.requirement_id == one.requirement_id and row.begun_at > one.begun_at])
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import random
 
 from assets.actions import ReadingFacts, correct_reading, record_reading
-from assets.models import Reading
+from assets.models import Asset, Position, Reading
 from spanwell.demo import cast
+from spanwell.demo.counters import HOUR_METERS, RUN_HOURS
 from spanwell.demo.plant import FIRST_DAY, Plant
 from spanwell.demo.walking import WALKED_SINCE, is_walked
 
@@ -18,9 +19,8 @@ MORNING = {
     "AIT-510": ("chlorine", "mg/L", "display", 0.84, 0.05, 2),
     "LIT-601": ("level", "m", "display", 4.1, 0.35, 2),
 }
-HOURS_A_DAY = {"6-1107": 11.4, "6-1108": 10.9, "RP-2201": 12.1, "RP-2202": 9.6, "8-2213": 6.2}
-HOURS_BEFORE = {"6-1107": 12610, "6-1108": 12135, "RP-2201": 29460, "RP-2202": 27015, "8-2213": 20110}
-
+HOURS_A_DAY = {"RP-2201": 12.1, "RP-2202": 9.6, "8-2213": 6.2}
+HOURS_BEFORE = {"RP-2201": 29460, "RP-2202": 27015, "8-2213": 20110}
 
 LOOSE = 45
 """Days back since when somebody writes a few figures down each morning."""
@@ -48,10 +48,15 @@ def _morning(plant: Plant, chance: random.Random, days_back: int) -> None:
 
 def _hours(plant: Plant, days_back: int) -> None:
     by = plant.person(plant.on_shift(days_back))
-    for serial, a_day in HOURS_A_DAY.items():
-        hours = HOURS_BEFORE[serial] + round(a_day * (FIRST_DAY - days_back))
-        facts = ReadingFacts(what="Run hours", entered=str(hours), unit="h", face="display", source="fortnightly round")
-        record_reading(of=plant.asset(serial), facts=facts, by=by)
+    told: list[tuple[Asset | Position, str]] = [
+        (plant.asset(serial), str(HOURS_BEFORE[serial] + round(a_day * (FIRST_DAY - days_back))))
+        for serial, a_day in HOURS_A_DAY.items()
+    ]
+    if days_back > WALKED_SINCE:  # since then the walk reads the two high-lift pumps, each morning
+        told += [(plant.tag(one.tag), one.shown(plant)) for one in HOUR_METERS]
+    for of, hours in told:
+        facts = ReadingFacts(what=RUN_HOURS, entered=hours, unit="h", face="display", source="fortnightly round")
+        record_reading(of=of, facts=facts, by=by)
 
 
 def _correct(plant: Plant) -> None:

@@ -30,6 +30,7 @@ from spanwell.demo.references import certify
 from spanwell.demo.rounds import go_round
 from spanwell.demo.shelf import stock_shelf
 from spanwell.demo.standins import stand_in
+from spanwell.demo.tanks import measure_tanks
 from spanwell.demo.upkeep import keep_up
 from spanwell.demo.walking import walk_the_round
 from spanwell.demo.watching import watch
@@ -64,6 +65,7 @@ def write_past(*, now: dt.datetime, address: str, say: Callable[[str], None] = l
     tell_of_before(plant)
     take_readings(plant, seed)
     walk_the_round(plant, seed)
+    measure_tanks(plant)
     watch(plant)
     stand_in(plant)
     with at_the_time_of(clock), nothing_collected():

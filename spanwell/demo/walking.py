@@ -15,6 +15,7 @@ from maintenance.actions.walks_rounds import LineAsked, PointTyped, RoundTyped, 
 from maintenance.actions.walks_rounds import register_round as register
 from maintenance.models import LineKind, PointLine, Round
 from spanwell.demo import cast
+from spanwell.demo.counters import ask_counters, read_counters
 from spanwell.demo.plant import FIRST_DAY, Plant
 from spanwell.demo.upkeep import ROUTINES
 
@@ -108,6 +109,7 @@ def walk_the_round(plant: Plant, seed: str) -> None:
     chance = random.Random(f"{seed} walks")  # noqa: S311 - invented figures, no secret
     add(at(FIRST_DAY, "14:30"), _write_down, plant)
     add(at(WALKED_SINCE + 1, "14:30"), _ask_daily, plant)
+    add(at(WALKED_SINCE + 1, "14:40"), lambda: ask_counters(plant, _round(plant)))
     for days_back in range(FIRST_DAY - 1, -1, -1):
         moment = at(days_back, "06:40") if days_back else plant.days.ago(150)
         if is_walked(plant, days_back):
@@ -147,7 +149,9 @@ def _walk(plant: Plant, chance: random.Random, days_back: int) -> None:
     walk = begin_walk(round=_round(plant), by=by)
     asked: dict[int, list[PointLine]] = {}
     for row in (
-        PointLine.objects.filter(point__round=walk.round).select_related("position__site", "point").order_by("number")
+        PointLine.objects.filter(point__round=walk.round)
+        .select_related("position__site", "point", "twin")
+        .order_by("number")
     ):
         asked.setdefault(row.point_id, []).append(row)
     for stop, told in zip(walk.stops.select_related("walk__site", "point").order_by("number"), STOPS, strict=True):
@@ -155,9 +159,10 @@ def _walk(plant: Plant, chance: random.Random, days_back: int) -> None:
         if days_back == COULD_NOT and told.tag == "STR-05":
             typed = StopTyped(outcome="could not", because="river over the gangway")
         else:
-            rows = zip(asked[stop.point_id], told.lines, strict=True)
-            lines = tuple(_line(plant, row, one, chance) for row, one in rows)
-            typed = StopTyped(outcome="read", lines=lines)
+            rows = asked[stop.point_id]
+            pairs = zip((row for row in rows if row.kind != LineKind.COUNTER), told.lines, strict=True)
+            lines = tuple(_line(plant, row, one, chance) for row, one in pairs)
+            typed = StopTyped(outcome="read", lines=(*lines, *read_counters(plant, rows)))
         write_stop(stop=stop, typed=typed, key=f"walk-{plant.days.back(days_back)}-{stop.number}", by=by)
     plant.clock.wait(2)
     end_walk(walk=walk, by=by)

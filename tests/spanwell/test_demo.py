@@ -29,32 +29,31 @@ from assets.models import (
     Signature,
     Site,
 )
-from assets.proofs import prove, prove_by_code
+from assets.proofs import prove_by_code
 from assets.reads.records import check_records
 from calibration import models as kept
 from calibration.compute.methods import METHODS
 from calibration.models import Check, CheckReview, Lot, Outcome, Requirement
 from calibration.reads.history import history_of
+from calibration.reads.instrument_page import recall_view
 from calibration.reads.instruments import instrument_rows
 from calibration.reads.orders import order_of
 from calibration.reads.seen import seen_of
-from calibration.reads.standards import lot_in_use
 from calibration.reads.stored import agrees, worked_again
-from maintenance.actions.lockout import ending, runs
 from maintenance.compute import schedule
 from maintenance.compute.lockout import Fits, Story, fits, standing
-from maintenance.compute.lockout_off import not_told, questions_of
 from maintenance.models import Application, Deferral, Failure, Lockout, Occurrence, OrderState, Override, WorkOrder
 from maintenance.reads import locks_testers
 from maintenance.reads.due_words import state_of
-from maintenance.reads.locks_acceptance import HOURS, fields_of
 from maintenance.reads.locks_story import story_of
 from maintenance.reads.nightly import differences
+from maintenance.reads.walks_strapping import table_rows, table_view
 from spanwell.demo import cast
 from spanwell.demo.clock import StoryClock, at_the_time_of
 from spanwell.demo.story import write_past
 from spanwell.demo.upkeep import ROUTINES
-from tests.spanwell.taking_off import take_off
+from tests.spanwell.found import asked_and_answered, counted, good_bottles_beside, typed_anew
+from tests.spanwell.taking_off import close_the_story
 
 NOW = dt.datetime(2026, 11, 25, 17, 20, tzinfo=dt.UTC)  # 10:20 at the plant
 TODAY = dt.date(2026, 11, 25)
@@ -161,20 +160,8 @@ def test_the_treated_water_probe_failed_this_morning_and_waits_for_a_second_buff
 
 
 def test_a_visitor_has_other_bottles_in_date_for_the_second_buffer() -> None:
-    used = set(Check.objects.order_by("-number")[0].sets.get().points.values_list("lot", flat=True))
-    others = [in_use for lot in Lot.objects.exclude(pk__in=used) if (in_use := lot_in_use(lot)) is not None]
-    good = [
-        lot.nominal_text
-        for lot in others
-        if not lot.quarantined
-        and lot.discarded is None
-        and lot.expires is not None
-        and lot.expires >= TODAY
-        and lot.opened is not None
-        and lot.opened_until is not None
-        and lot.opened_until >= TODAY
-    ]
-    assert {"7.00", "10.01"} <= set(good)
+    newest = Check.objects.order_by("-number")[0]
+    assert {"7.00", "10.01"} <= good_bottles_beside(newest, TODAY)
 
 
 def test_earlier_a_probe_failed_was_confirmed_exchanged_and_accepted() -> None:
@@ -244,15 +231,19 @@ def test_a_flow_meter_drifts_and_the_advice_on_its_interval_was_left_with_a_reas
 
 def test_a_lot_was_withdrawn_with_the_checks_that_relied_on_it_and_they_were_done_again() -> None:
     recall = kept.Recall.objects.get(lot__facts__kind="quarantined")
-    marked = Check.objects.filter(withdrawals__recall=recall).values_list("position__tag", flat=True)
-    assert list(marked) == ["CIT-360", "CIT-360"]
-    assert Check.objects.filter(position=at("CIT-360"), begun_at__gt=recall.recorded_at).count() == 2
+    again, _ = Check.objects.filter(position=at("CIT-360"), begun_at__gt=recall.recorded_at).order_by("number")
+    assert [(row.tag, row.again) for row in recall_view(recall).rows] == [("CIT-360", again), ("CIT-360", again)]
     assert len(seen_of(checked_by("CIT-360", "conductivity"), "error")) == AS_FOUND_BY_METHOD["conductivity"] - 2
+
+
+def test_an_instrument_was_withdrawn_and_what_it_put_in_doubt_is_owed_still() -> None:
+    rows = recall_view(kept.Recall.objects.get(asset__serial="B-1302")).rows
+    assert [(row.tag, row.again) for row in rows] == [("AIT-355", None), ("AIT-355", None)]
 
 
 def test_instruments_serve_as_standards_one_refused_one_away(site: Site) -> None:
     words = Counter(row.state.word for row in instrument_rows(site, TODAY))
-    assert words == {"In date": 10, "Not to be used": 1, "Away": 1}
+    assert words == {"In date": 9, "Not to be used": 2, "Away": 1}
     assert kept.Certificate.objects.get(accepted=False).because
     assert kept.Dilution.objects.count() == 4
     assert {given.asset.serial for given in kept.Assignment.objects.all()} == {"T9-0442"}
@@ -277,7 +268,7 @@ def word(row: Occurrence) -> str:
 def test_there_is_a_due_item_in_every_state_and_few_are_asked_for_today() -> None:
     found = Counter(word(row) for row in Occurrence.objects.all())
     assert set(found) == {state.value for state in schedule.State}
-    assert found["overdue"] == 3
+    assert found["overdue"] == 4
     assert found["late but allowed"] + found["due"] < 12
 
 
@@ -285,6 +276,7 @@ PH = "Calibrate pH, two points"
 MORE = [
     ("AIT-410", PH, "overdue"), ("AIT-210", PH, "due"), ("AIT-120", PH, "late but allowed"),
     ("P-61", "Replace the packing", "deferred"), ("P-61", "Change the bearing oil", "can be done now"),
+    ("AIT-355", "Compare transmittance with the bench", "overdue"),
 ]  # fmt: skip
 
 
@@ -308,6 +300,25 @@ def test_figures_and_the_faults_of_a_bad_actor_rest_on_enough_to_be_shown() -> N
 
 def test_there_is_a_work_order_in_every_state() -> None:
     assert set(WorkOrder.objects.values_list("state", flat=True)) == set(OrderState.values)
+
+
+def test_counters_of_the_twin_pumps_rise_each_morning_by_no_more_than_they_can() -> None:
+    for what, an_hour in (("Run hours", 1), ("Starts", 20)):
+        steps = [*counted(at("P-61"), what), *counted(at("P-62"), what)]
+        assert len(steps) > 28
+        assert all(0 < count < an_hour * hours for hours, count in steps)
+
+
+def test_the_twin_pumps_were_read_the_wrong_way_round_once_and_put_right() -> None:
+    answer = "Exchanged: put both right"
+    assert asked_and_answered() == [(f"P-61 shows the {of} of P-62?", answer) for of in ("hours", "starts")]
+    assert [one == other[::-1] for one, other in map(typed_anew, ("Run hours", "Starts"))] == [True, True]
+
+
+def test_the_hill_tank_has_a_table_that_took_the_place_of_its_drawing(site: Site) -> None:
+    table = table_rows(site, TODAY)[0].table
+    assert (str(table.position.tag), (TODAY - table.from_day).days) == ("LIT-601", 118)
+    assert [one.source for one in table_view(table, TODAY).others] == ["drawing KH-14 of the tank, 1988"]
 
 
 # ---------------------------------------------------------------------------------------------------------------- locks
@@ -360,20 +371,8 @@ def test_the_contractors_printed_link_and_code_open_the_job_and_there_is_no_othe
 
 def test_a_visitor_can_close_the_story_with_what_the_demo_prints(link: IssuedLink) -> None:
     lockout = Lockout.objects.select_related("site").get(position=at("P-72"))
-    noor, ines = Person.objects.get(sign_in="noor"), Person.objects.get(sign_in="ines")
-    runs.answer_fits(lockout=lockout, answer="yes", why="nameplate read, no heater, no drive", by=noor)
-    yes = dict.fromkeys(questions_of(booster()), "yes")
     contractor = AccessLink.objects.get(token_hash=token_hash(link.token))
-    take_off("DM-4", cast.DAVOR, prove_by_code(contractor, link.code), yes)
-    for number, part in (("14", cast.NOOR), ("15", cast.NOOR), ("16", cast.TOMAS)):
-        take_off(number, part, prove(Person.objects.get(name=part.name), part.pin, site=lockout.site), yes)
-        yes = {}
-    ending.close_lockout(lockout=lockout, by=noor)
-    for name in not_told(booster()):
-        ending.tell_after(lockout=lockout, name=name, how="spoken", by=noor)
-    asked = [field.topic for field in fields_of(lockout, booster()) if field.topic != HOURS]
-    given = ending.Acceptance(lines=dict.fromkeys(asked, "yes, seen"), hours="0")
-    ending.accept(lockout=lockout, acceptance=given, by=ines, proof=prove(ines, cast.INES.pin, site=lockout.site))
+    close_the_story(lockout, prove_by_code(contractor, link.code))
     assert booster().told("available")
     assert not Application.objects.on().exists()
 
