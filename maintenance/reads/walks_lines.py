@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from math import floor
+from math import ceil, floor
 from typing import Literal
 
 from django.db.models import F, Q, Window
@@ -236,6 +236,12 @@ def _view(line: PointLine, limits: Sequence[Limit], rows: Sequence[Reading], at:
     )
 
 
+def _named(name: str) -> str:
+    """Name a limit inside a sentence; a register may say no more than "Operating high"."""
+    lower = name[:1].lower() + name[1:]
+    return lower if "limit" in lower.casefold() else f"{lower} limit"
+
+
 def _tag_bounds(line: PointLine, limits: Sequence[Limit]) -> tuple[Bound, ...]:
     """The limits of a tag hold for its own quantity; for its sample flow or its run hours they say nothing."""
     position = line.position
@@ -243,7 +249,7 @@ def _tag_bounds(line: PointLine, limits: Sequence[Limit]) -> tuple[Bound, ...]:
         return ()
     return tuple(
         Bound(
-            name=limit.name[:1].lower() + limit.name[1:],
+            name=_named(limit.name),
             side="high" if limit.side == "high" else "low",
             value=convert(value, limit.unit, line.unit),
             told=f"{limit.value} {limit.unit}",
@@ -275,7 +281,12 @@ def _usual_says(history: Sequence[Count], unit: str) -> str:
     known = usual(history)
     if isinstance(known, TooFew):
         return ""
-    return f"Usual {about(known.low, 4)} to {about(known.high, 4)} {unit}"
+    # What never was below zero has no usual below it; no reading says more digits than the display has.
+    step = min(one.step for one in history)
+    low, high = (ceil(known.low / step) * step, floor(known.high / step) * step) if step else (known.low, known.high)
+    if low < 0 and all(one.value >= 0 for one in history):
+        return f"Usual up to {about(high, 4)} {unit}"
+    return f"Usual {about(low, 4)} to {about(high, 4)} {unit}"
 
 
 def _counter_says(line: PointLine, history: Sequence[Count], here: dt.datetime) -> str:

@@ -131,12 +131,14 @@ def decimal_slip(now: Taken, history: Sequence[Taken], *, thresholds: Thresholds
 
     if likely(now.value):
         return None
+    goes_below_zero = any(one.value < 0 for one in earlier)
     for places in (-1, 1):
         meant = now.value * Fraction(10) ** places
-        if likely(meant):
+        if likely(meant) and (meant >= 0 or goes_below_zero):
             text = moved_point(now.text, places) if now.text else plain(meant)
             usual_is = f"{plain(middle)} {now.unit}".strip()
-            sentence = f"Usual is {usual_is}, the middle of {count_of(len(earlier), 'reading')}. Did you mean {text}?"
+            said = text.replace("-", "\N{MINUS SIGN}")
+            sentence = f"Usual is {usual_is}, the middle of {count_of(len(earlier), 'reading')}. Did you mean {said}?"
             return Asked(
                 key="decimal",
                 head="Has the point slipped?",

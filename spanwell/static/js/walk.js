@@ -269,7 +269,7 @@ function wrongAt(line) {
   const reason = line.querySelector(":scope > details input");
   if (!box?.value.trim()) return reason?.value.trim() ? null : wants(box.closest(".write"), "Write what it shows, or say why it could not be read.");
   for (const one of [box, more]) {
-    if (one && !NUMBER.test(one.value.trim())) return wants(one.closest(".write"), "Write a number, like 7.01 or 7,01.");
+    if (one && !NUMBER.test(one.value.trim())) return wants(one.closest(".write"), "Write one number, like 7.01 or 7,01, with at most 12 digits before the point and 12 after it.");
   }
   for (const notice of line.querySelectorAll("[data-side]:not([hidden])")) {
     if (!notice.querySelector("input[type=radio]:checked")) return wants(notice.querySelector(".pair"), "Look again, then choose.");

@@ -96,6 +96,16 @@ def test_one_reading_is_enough_to_see_a_slip_and_none_is_not() -> None:
     assert asks.decimal_slip(on_day("71", "pH", 1), []) is None
 
 
+def test_no_number_below_zero_is_taken_for_meant_where_none_ever_was() -> None:
+    # The spread alone would reach to -1: 5 times 1.4826 times 1 below a middle of 6.
+    seen = days(["5", "7", "6", "5", "7", "6", "5", "7", "6"], "NTU")
+    assert asks.decimal_slip(on_day("-10", "NTU", 10), seen) is None
+    once = days(["5", "7", "6", "-1", "7", "6", "5", "7", "6"], "NTU")
+    found = asks.decimal_slip(on_day("-10", "NTU", 10), once)
+    assert found is not None
+    assert found.sentence.endswith("Did you mean \N{MINUS SIGN}1.0?")
+
+
 def test_a_turbidity_that_goes_over_decades_is_no_slip() -> None:
     wild = days(["0.05", "0.5", "5", "0.06", "3", "0.4", "6", "0.1", "2", "7"], "NTU")
     assert asks.about_value(on_day("4", "NTU", 10), wild) == ()
