@@ -14,7 +14,7 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 from django.template.loader import render_to_string
 from django.utils import timezone
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from assets.compute import chart, rounding
@@ -26,6 +26,7 @@ register = template.Library()
 
 MATTERS = {"safety": ("Safety", 4), "compliance": ("Compliance", 3), "production": ("Production", 2)}
 OTHER = ("Other", 1)
+ONE_LINE = 20  # characters that fit beside a margin on a phone
 
 
 class State(Protocol):
@@ -106,8 +107,10 @@ def _here(value: dt.date) -> dt.date:
 
 @register.filter
 def nb(value: object) -> SafeString:
-    """Keep a tag, serial or lot on one line."""
-    return format_html('<span class="nb">{}</span>', value)
+    """Keep a tag, serial or lot on one line; of a longer name each word, or it would not fit on a phone."""
+    said = str(value)
+    parts = said.split() if len(said) > ONE_LINE else [said]
+    return format_html_join(" ", '<span class="nb">{}</span>', ((part,) for part in parts))
 
 
 @register.filter

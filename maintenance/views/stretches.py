@@ -29,7 +29,14 @@ from maintenance.views.one_form import OneForm, OneProvenForm, answered, answere
 
 
 def _one(
-    plan: Plan, form: KeyedForm, title: str, button: str, verb: str, do: Callable[[], object], intro: str = ""
+    plan: Plan,
+    form: KeyedForm,
+    title: str,
+    button: str,
+    verb: str,
+    do: Callable[[], object],
+    intro: str = "",
+    refused: str = "The routine was not changed",
 ) -> OneForm:
     def done() -> str:
         do()
@@ -38,7 +45,7 @@ def _one(
     return OneForm(
         form=form,
         title=f"{title}: {plan}",
-        refused="The routine was not changed",
+        refused=refused,
         button=button,
         back=plan.get_absolute_url(),
         intro=intro,
@@ -181,6 +188,7 @@ def deferral_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
             by=desk.person,
         ),
         intro="Another person decides. In the figures it is counted apart, never as on time.",
+        refused="Nobody was asked",
     )
     return answered(request, desk, page)
 

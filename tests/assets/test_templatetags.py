@@ -332,3 +332,11 @@ def test_every_ink_is_read_seven_to_one(theme: dict[str, str], ink: str) -> None
     # WCAG 2.2, success criterion 1.4.6: 7:1 for text.
     assert contrast(theme[ink], theme["sheet"]) >= 7
     assert contrast(theme[ink], theme["wash"]) >= 7
+
+
+def test_a_tag_stays_on_one_line_and_a_long_name_breaks_between_its_words() -> None:
+    assert look.nb("AIT-410") == '<span class="nb">AIT-410</span>'
+    assert look.nb("7.00 pH, lot B-11") == '<span class="nb">7.00 pH, lot B-11</span>'
+    assert look.nb("Reference thermometer RT-<55") == (
+        '<span class="nb">Reference</span> <span class="nb">thermometer</span> <span class="nb">RT-&lt;55</span>'
+    )
