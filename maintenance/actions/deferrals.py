@@ -17,6 +17,9 @@ from maintenance.compute import schedule
 from maintenance.models import Deferral, Occurrence, Plan
 from maintenance.reads.due_facts import AHEAD, known_of
 
+LONGEST = dt.timedelta(days=366)
+"""What is put off for longer is not late but planned otherwise: own judgement."""
+
 
 def ask_deferral(*, occurrence: Occurrence, to_day: dt.date, because: str, risk: str, by: Person) -> Deferral:
     """Ask that a due item is done later, with the reason and what that risks."""
@@ -33,6 +36,10 @@ def ask_deferral(*, occurrence: Occurrence, to_day: dt.date, because: str, risk:
         refused = schedule.refused(turn, to_day, site_day(act, plan))
         if refused:
             reasons.append(Reason(refused, "to_day"))
+        elif to_day > site_day(act, plan) + LONGEST:
+            last = day_named(site_day(act, plan) + LONGEST)
+            sentence = f"Give a day no later than {last}. For longer, pause the routine or change its interval."
+            reasons.append(Reason(sentence, "to_day"))
         if reasons:
             raise Refusal(reasons)
         row = act.add(

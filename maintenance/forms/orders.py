@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
+from assets.compute.words import day_named
 from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
 from assets.models import Person, Position
 from assets.permissions import Desk
@@ -21,6 +24,19 @@ from maintenance.reads.orders import workers
 
 class PressForm(KeyedForm):
     """A button and nothing else."""
+
+
+class WantedBy(TypedDay):
+    """By when new work is wanted: no day that has passed at the site."""
+
+    def clean(self, value: Any) -> dt.date | None:
+        """Return the day, None where none was written."""
+        day: dt.date | None = super().clean(value)
+        if day is not None and day < timezone.localdate():
+            raise forms.ValidationError(
+                f"{day_named(day)} has passed; write today or a later day, or leave this empty."
+            )
+        return day
 
 
 def type_field(*, required: bool = False) -> forms.ChoiceField:
@@ -60,13 +76,13 @@ class OrderForm(AskForm):
     """A work order raised by hand."""
 
     type = type_field()
-    wanted_by = TypedDay(label="Wanted by", required=False)
+    wanted_by = WantedBy(label="Wanted by", required=False)
 
 
 class TemplateOrderForm(AskForm):
     """A work order raised from a template, which says its kind."""
 
-    wanted_by = TypedDay(label="Wanted by", required=False)
+    wanted_by = WantedBy(label="Wanted by", required=False)
 
 
 class DueOrderForm(FilesWhenRaised):

@@ -29,6 +29,7 @@ from maintenance.models import (
 )
 from maintenance.reads.due import DueFilter, due_page
 from maintenance.reads.due_words import Shown
+from maintenance.reads.walks_lines import limit_named
 
 MOST = 40  # lines of one kind; a shift that has more is read in its lists
 KINDS = {
@@ -188,7 +189,8 @@ def _odd_readings(site: Site, since: dt.datetime, until: dt.datetime) -> Iterato
             value = convert(read_number(row.entered, decimal_mark=","), row.unit, limit.unit)
             bound = read_number(limit.value, decimal_mark=",")
             if value > bound if limit.side == "high" else value < bound:
-                side = f"{'above' if limit.side == 'high' else 'below'} {limit.name}, {limit.value} {limit.unit}"
+                beyond = "above" if limit.side == "high" else "below"
+                side = f"{beyond} the {limit_named(limit.name)}, {limit.value} {limit.unit}"
                 yield Told(
                     part=HAPPENED,
                     kind="Out of limit",

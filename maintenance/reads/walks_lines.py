@@ -236,7 +236,7 @@ def _view(line: PointLine, limits: Sequence[Limit], rows: Sequence[Reading], at:
     )
 
 
-def _named(name: str) -> str:
+def limit_named(name: str) -> str:
     """Name a limit inside a sentence; a register may say no more than "Operating high"."""
     lower = name[:1].lower() + name[1:]
     return lower if "limit" in lower.casefold() else f"{lower} limit"
@@ -249,7 +249,7 @@ def _tag_bounds(line: PointLine, limits: Sequence[Limit]) -> tuple[Bound, ...]:
         return ()
     return tuple(
         Bound(
-            name=_named(limit.name),
+            name=limit_named(limit.name),
             side="high" if limit.side == "high" else "low",
             value=convert(value, limit.unit, line.unit),
             told=f"{limit.value} {limit.unit}",

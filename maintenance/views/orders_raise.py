@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -24,6 +26,9 @@ def order_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     lines = [int(n) for n in (request.POST or request.GET).getlist("line") if n.isdecimal() and len(n) < 16]
     if lines:
         return _order_of_lines(request, desk, lines)
+    if request.method == "GET" and request.GET.get("from") == "due":
+        messages.warning(request, "No due item was chosen. Tick those that one work order is for, then raise it.")
+        return redirect("maintenance:due")
     tag = request.GET.get("tag", "")
     position = position_by_code(desk, tag) if tag else None
     asked = request.GET.get("template", "")

@@ -80,6 +80,7 @@ def test_a_deferral_is_another_persons_decision_and_moves_the_due_day(
     assert item.due == on(3, 10)
     for to, because, risk, box in (
         (on(3, 10), "x", "y", "to_day"),
+        (on(3, 20).replace(year=2199), "x", "y", "to_day"),
         (on(3, 20), " ", "y", "because"),
         (on(3, 20), "x", "", "risk"),
     ):

@@ -229,9 +229,12 @@ def test_an_act_out_of_turn_says_so_and_writes_one_refusal(order: WorkOrder, ine
     assert not Event.objects.filter(verb="order.resumed").exists()
 
 
-def test_raised_by_hand_from_a_tag(tag: Position, ines: Person) -> None:
+def test_raised_by_hand_from_a_tag(tag: Position, ines: Person, clock: Clock) -> None:
     form = page(ines, "order-new", tag=tag.label_code)
     assert f'<option value="{tag.pk}" selected>' in form
+    past = sent(ines, "order-new", position=tag.pk, title="Repack", reason="Drips.", wanted_by="2026-11-24")
+    assert past.status_code == 422
+    assert "24 November 2026 has passed; write today or a later day" in past.content.decode()
     answer = sent(ines, "order-new", position=tag.pk, title="Repack", reason="Drips.", wanted_by="2026-11-30")
     assert answer.url == WorkOrder.objects.get().get_absolute_url()
     assert WorkOrder.objects.get().wanted_by == dt.date(2026, 11, 30)
@@ -253,6 +256,12 @@ def test_raised_for_chosen_due_items(tag: Position, ruth: Person, ines: Person) 
     lines = [item.pk for item in items]
     sent(ines, "order-new", line=lines, title="Morning work", reason="Due.")
     assert WorkOrder.objects.get().steps.count() == 2
+
+
+def test_with_nothing_chosen_in_the_due_list_that_is_said_and_no_empty_form_opened(ines: Person) -> None:
+    answer = client_of(ines).get(reverse("maintenance:order-new"), {"from": "due"}, follow=True)
+    assert answer.redirect_chain == [(reverse("maintenance:due"), 302)]
+    assert "No due item was chosen." in answer.content.decode()
 
 
 def test_due_items_of_another_site_are_not_there(ines: Person) -> None:
