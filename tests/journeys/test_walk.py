@@ -110,6 +110,12 @@ def kept_pages(page: Page) -> int:
     return int(page.evaluate("async () => (await (await caches.open('spanwell-walk-pages')).keys()).length"))
 
 
+def is_script_kept(page: Page) -> bool:
+    """Whether this phone keeps the program of the pages it keeps."""
+    stills = "async () => (await (await caches.open('spanwell-walk-stills')).keys()).map((one) => one.url)"
+    return any("/js/walk." in url for url in page.evaluate(stills))
+
+
 def until_kept(page: Page, many: int) -> None:
     """Wait until the phone keeps the pages of the walk."""
     for _ in range(100):
@@ -209,6 +215,8 @@ def test_an_answer_that_was_lost_on_the_way_back_is_sent_again_and_counts_once(
     ines.open("/walk/")
     begin(ines)
     ines.sees("Check point 1 of 8")
+    until_kept(ines.page, 2)
+    assert is_script_kept(ines.page), "a page without its program would lose what is typed on it"
     until_kept(ines.page, 10)
     lost: list[Any] = []
 

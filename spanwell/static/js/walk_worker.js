@@ -27,6 +27,9 @@ async function forget() {
 }
 
 async function keep({ person, walk, pages, stills }) {
+  // A page without its script would lose what is typed on it, so what a page needs is kept before any page.
+  const files = await caches.open(STILLS);
+  for (const url of stills) if (!(await files.match(url))) await files.add(url);
   const kept = await caches.open(PAGES);
   const whose = await (await kept.match(OF))?.text();
   if (whose !== `${person} ${walk}`) await forget();
@@ -38,8 +41,6 @@ async function keep({ person, walk, pages, stills }) {
     if (answer.type === "opaqueredirect") return forget(); // signed out meanwhile
     if (answer.ok) await fresh.put(url, answer);
   }
-  const files = await caches.open(STILLS);
-  for (const url of stills) if (!(await files.match(url))) await files.add(url);
 }
 
 async function page(request, url) {
