@@ -80,6 +80,10 @@ def decide_deferral(*, deferral: Deferral, approved: bool, because: str, proof: 
     with history.act(site=plan.site, by=by) as act:
         history.lock_site(UPKEEP, plan.site)
         day = site_day(act, plan)
+        deferral.refresh_from_db()
+        if deferral.decided_by is not None:
+            word = "approved" if deferral.approved else "refused"
+            raise Refusal(f"{deferral.decided_by.name} {word} it on {day_named(deferral.decided_on or day)} already.")
         if approved:
             refused = schedule.refused(_turn(act, plan, deferral.turn), deferral.to_day, day)
             if refused:

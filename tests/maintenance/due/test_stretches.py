@@ -94,6 +94,8 @@ def test_a_deferral_is_another_persons_decision_and_moves_the_due_day(
     with pytest.raises(NotAllowed):
         decide_deferral(deferral=asked, approved=True, because="", proof=proof_of(ines), by=ines)
     decide_deferral(deferral=asked, approved=True, because="", proof=proof_of(ruth), by=ruth)
+    with pytest.raises(Refusal, match=f"{ruth.name} approved it on .* already"):
+        decide_deferral(deferral=asked, approved=False, because="too late", proof=None, by=ruth)
     assert [word(item, on(3, day)) for day in (9, 10, 19, 20, 21)] == [
         "deferred",
         "deferred",
