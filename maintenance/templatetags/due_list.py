@@ -132,9 +132,9 @@ def _ways(row: DueRow, *, begins: bool) -> str:
     if not begins:
         return said
     what, tag = escape(row.what), escape(row.tag)
-    said += f' <a href="{row.url}">Routine<span class="unseen"> {what}, {tag}</span></a>'
+    said += f' <a class="noprint" href="{row.url}">Routine<span class="unseen"> {what}, {tag}</span></a>'
     if row.may_defer:
-        said += f' <a href="{row.later_url}">Put it off<span class="unseen">: {what}, {tag}</span></a>'
+        said += f' <a class="noprint" href="{row.later_url}">Put it off<span class="unseen">: {what}, {tag}</span></a>'
     return said
 
 
