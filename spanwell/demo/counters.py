@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from assets.compute.readings.facts import taken
 from maintenance.actions.walks import LineTyped
 from maintenance.actions.walks_rounds import LineAsked, add_line
-from maintenance.compute.walk import EXCHANGED, HOURS, ROUND, STARTS, answered
-from maintenance.forms.walks_twins import pairs_of
+from maintenance.compute.walk import EXCHANGED, HOURS, ROUND, STARTS, Answered, Seen, answered, other_way_round
 from maintenance.models import CheckPoint, LineKind, PointLine, Round
 from maintenance.reads.walks_lines import line_views
 from spanwell.demo import cast
@@ -86,18 +85,24 @@ def _of(line: PointLine) -> Counter:
 def _put_right(plant: Plant, rows: Sequence[PointLine], shown: Mapping[int, str]) -> tuple[LineTyped, ...]:
     """Each pump's numbers are typed at its twin; the page asks, and the answer puts both right."""
     now = plant.clock.now.astimezone(plant.site.zone)
-    views = line_views(plant.site, rows, now)
     twin = {
         line.pk: next(one.pk for one in rows if (one.position, one.what) == (line.twin, line.what)) for line in rows
     }
     first = {line.pk: shown[twin[line.pk]] for line in rows}
-    pairs = pairs_of(views, {line.pk: taken(first[line.pk], line.unit, now) for line in rows}, left_out=())
-    return tuple(
-        LineTyped(
-            line=line,
-            typed=shown[line.pk],
-            first_typed=first[line.pk],
-            asked=answered((pairs[line.pk].asked,), {EXCHANGED: ROUND}) if line.pk in pairs else (),
+    seen = {
+        view.line.pk: Seen(
+            tag=view.tag,
+            asks=view.asks,
+            history=view.history,
+            now=taken(first[view.line.pk], view.line.unit, now),
         )
-        for line in rows
+        for view in line_views(plant.site, rows, now)
+    }
+    asked: dict[int, tuple[Answered, ...]] = {}
+    for line in rows:
+        other = twin[line.pk]
+        question = other_way_round(seen[line.pk], seen[other]) if other not in asked else None
+        asked[line.pk] = answered((question,), {EXCHANGED: ROUND}) if question is not None else ()
+    return tuple(
+        LineTyped(line=line, typed=shown[line.pk], first_typed=first[line.pk], asked=asked[line.pk]) for line in rows
     )
