@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from assets import actions
-from assets.compute.numbers import read_number
+from assets.compute.numbers import kept_number, read_number
+from assets.compute.rounding import as_typed
 from assets.compute.units import convert
 from assets.forms.plant import ExchangeForm, FitForm, SureForm
 from assets.forms.signals import LimitEndForm, LimitForm, ReadingForm, UseForm
@@ -234,17 +237,32 @@ def _written(reading: Reading) -> str:
 
 
 def _look_again(request: HttpRequest, desk: Desk, row: Reading) -> None:
-    """Ask for a second look where a reading does not meet a limit; it is kept all the same."""
+    """Ask for a second look where a reading does not meet a limit or its range; it is kept all the same."""
     position = row.position
     if position is None or row.what.casefold() != position.quantity.casefold():
         return
+    read = f"{as_typed(row.entered)} {row.unit}"
+    for said in (*_outside_range(position, row), *_beyond_limits(position, row, desk)):
+        messages.warning(request, f"{read} is {said}. It is kept as read; look at the number once more.")
+
+
+def _outside_range(position: Position, row: Reading) -> Iterator[str]:
+    """Say that the tag cannot show such a number."""
+    low, high = kept_number(position.range_low), kept_number(position.range_high)
+    if low is None and high is None:
+        return
+    value = convert(read_number(row.entered, decimal_mark=","), row.unit, position.unit)
+    if (low is not None and value < low) or (high is not None and value > high):
+        ends = (("from", position.range_low), ("to", position.range_high))
+        told = " ".join(f"{word} {as_typed(text)}" for word, text in ends if text)
+        yield f"outside the range of {position.tag}, {told} {position.unit}"
+
+
+def _beyond_limits(position: Position, row: Reading, desk: Desk) -> Iterator[str]:
+    """Name each limit that a reading does not meet."""
     for limit in Limit.objects.filter(position=position).in_force(desk.today):
         shown = convert(read_number(row.entered, decimal_mark=","), row.unit, limit.unit)
         most = read_number(limit.value, decimal_mark=",")
         if (shown > most) if limit.side == "high" else (shown < most):
             word = "above" if limit.side == "high" else "below"
-            messages.warning(
-                request,
-                f"{row.entered} {row.unit} is {word} the limit {limit.name}, {limit.value} {limit.unit} "
-                f"({limit.source}). It is kept as read; look at the number once more.",
-            )
+            yield f"{word} the limit {limit.name}, {limit.value} {limit.unit} ({limit.source})"

@@ -352,6 +352,15 @@ def test_a_reading_over_its_limit_is_kept_and_asked_about(site, ruth, ines, prob
     assert [row.entered for row in Reading.objects.order_by("pk")] == ["7,81", "7.82"]
 
 
+def test_a_number_the_tag_cannot_show_asks_for_a_second_look(ines, probe) -> None:
+    client, path = browser_of(ines), f"/plant/tags/{probe.pk}/readings/new/"
+    assert sent(client, path, **{**READING, "entered": "14.00"}).status_code == 302
+    assert "outside the range" not in client.get("/me/").content.decode()
+    assert sent(client, path, **{**READING, "entered": "-4"}).status_code == 302
+    said = f"\N{MINUS SIGN}4 pH is outside the range of {probe.tag}, from 0 to 14 pH. It is kept as read"
+    assert said in client.get("/me/").content.decode()
+
+
 def test_the_last_reading_stands_above_the_box_never_in_it(site, ines, probe) -> None:
     client, path = browser_of(ines), f"/plant/tags/{probe.pk}/readings/new/"
     sent(client, path, **READING)
