@@ -2,7 +2,7 @@
 
 The order of recording plays no part. Facts happen in this order within a day: at its beginning pauses that begin, new
 terms, pauses that end; then by the clock what was fitted, seen and done (in this order at one instant); then the end
-of the routine.
+of the routine. New terms before which a condition saw a value that day come by the clock too, when they were decided.
 """
 
 from __future__ import annotations
@@ -49,7 +49,21 @@ def events(facts: Facts, counted: list[Counted], last: date) -> list[Event]:
 def _of_terms(facts: Facts) -> Iterator[tuple[_Moment, Event]]:
     rules = facts.terms_in_force()
     for number, (before, rule) in enumerate(zip(rules, rules[1:], strict=False)):
-        yield (rule.begins, 0, 1.0, number, ""), term_changed(before.term, rule)
+        day, event = rule.begins, term_changed(before.term, rule)
+        if not _saw_before(facts, rule):
+            yield (day, 0, 1.0, number, ""), event
+            continue
+        decided = rule.term.recorded_at.timestamp()
+        yield (day, 1, decided, -1, ""), event
+        for pause in facts.all_pauses(day):
+            if pause.covers(day):  # out of the new season: what was raised that morning ends as all else did
+                yield (day, 1, decided, -1, pause.key), paused(pause, day)
+
+
+def _saw_before(facts: Facts, rule: InForce) -> bool:
+    """Whether a condition judged a value on the day of new terms, before they were decided: that raises first."""
+    own = [value for value in facts.values if value.day == rule.begins]
+    return any(facts.term_for(value) is not rule.term and facts.term_for(value).mode is Mode.CONDITION for value in own)
 
 
 def _of_pauses(facts: Facts, last: date) -> Iterator[tuple[_Moment, Event]]:
@@ -185,30 +199,46 @@ def returned(pause: Pause, day: date) -> Event:
 def seen(value: Value, on: date | None = None) -> Event:
     """A value that a condition looks at; `on` is the day it is taken as seen where that is not the day it was known.
 
-    Outside the limits it raises a demand where nothing is owed already, so that one excursion raises one; after the
-    work only a value that was taken later raises another.
+    Outside the limits in force when it was taken it raises a demand where nothing is owed already, so that one
+    excursion raises one; after the work only a value that was taken later raises another.
     """
     day = max(value.day, value.known_on, on or date.min)
 
     def event(book: Book) -> None:
-        term = book.facts.term_on(value.day)
-        if term.mode is not Mode.CONDITION or term.limits is None or book.facts.paused_on(value.day):
+        term = book.facts.term_for(value)
+        changed = term is not book.facts.term_on(value.day)
+        if term.mode is not Mode.CONDITION or term.limits is None or not term.limits.outside(value.value):
             return
-        if term.limits.outside(value.value) and not book.open(*Kind):
-            due = add(day, term.limits.answer_days, Unit.DAY)
-            turn = once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day)
-            book.add(replace(turn, seen=value.told, good=term.limits.told))
+        if book.facts.paused_on(value.day, term) or _owed(book, value.day, changed=changed):
+            return
+        due = add(day, term.limits.answer_days, Unit.DAY)
+        turn = once(term, f"seen {value.key}", due, why=OUTSIDE_LIMITS, seen=day)
+        book.add(replace(turn, seen=value.told, good=term.limits.told))
 
     return event
 
 
+def _owed(book: Book, day: date, *, changed: bool) -> bool:
+    """Whether something is owed that a value would only raise again.
+
+    Where other terms came later on the `day` it was taken, what they ask from then on was not owed yet.
+    """
+    return any(
+        not changed or turn.due < day or (turn.kind is Kind.ONCE and turn.key != NO_RECORD) for turn in book.open(*Kind)
+    )
+
+
 def term_changed(before: Term, rule: InForce) -> Event:
-    """New terms: they move what follows work, never before they were decided, and cure nothing that is overdue."""
+    """New terms: they move what follows work, never before they were decided, and cure nothing that is overdue.
+
+    What a condition raised stays owed with the limits it was raised under, and says until when they held.
+    """
 
     def event(book: Book) -> None:
         book.settle(rule.begins)
         for turn in book.open(Kind.ONCE):
-            book.put(replace(turn, by_rule=_by_rule_after(turn, rule)))
+            until = turn.good_until or rule.begins if turn.why == OUTSIDE_LIMITS else None
+            book.put(replace(turn, by_rule=_by_rule_after(turn, rule), good_until=until))
         for turn in book.open(Kind.FLOATING):
             known = book.with_use(turn, rule.begins)
             book.put(_moved(book, known, rule) if rule.term.mode in AFTER_WORK else _leftover(book, known, rule))

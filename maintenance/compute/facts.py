@@ -20,7 +20,7 @@ from maintenance.compute.stretches import (
     pauses_as_known,
     runs_as_known,
 )
-from maintenance.compute.terms import InForce, Term, ruling
+from maintenance.compute.terms import InForce, Term, judging, ruling
 
 NOT_VALID = "not valid"
 FAILED = "failed, not restored"
@@ -163,7 +163,7 @@ class Facts:
 
     def terms_in_force(self) -> list[InForce]:
         """Terms in the order they take effect, with the days they rule. See `ruling`."""
-        found = ruling(self.terms, lambda term: (term.takes_effect, term.decided_on, term.recorded_at))
+        found = ruling(self.terms, _taking_effect)
         return [InForce(term=term, begins=begins, ends=ends) for term, begins, ends in found]
 
     def term_on(self, day: date) -> Term:
@@ -173,18 +173,25 @@ class Facts:
                 return rule.term
         raise LookupError("The routine has no terms.")
 
+    def term_for(self, value: Value) -> Term:
+        """Term that judges a value: the one in force when it was taken. Raises LookupError when no term is known."""
+        for term, begin, _ in reversed(judging(self.terms, _taking_effect)):
+            if begin is None or begin.reached(value.day, value.at):
+                return term
+        raise LookupError("The routine has no terms.")
+
     def bench_on(self, day: date) -> bool:
         """Whether work on the asset out of its place counts on `day`."""
         return bool(self.terms) and self.term_on(day).bench
 
-    def paused_on(self, day: date) -> bool:
-        """Whether nothing is owed on `day`, because of a pause or out of season."""
-        return any(pause.covers(day) for pause in self.pauses) or self._out_of_season(day)
+    def paused_on(self, day: date, term: Term | None = None) -> bool:
+        """Whether nothing is owed on `day`, because of a pause or out of the season of `term` (None: the day's own)."""
+        return any(pause.covers(day) for pause in self.pauses) or self._out_of_season(day, term)
 
-    def _out_of_season(self, day: date) -> bool:
-        if all(term.season is None for term in self.terms):
+    def _out_of_season(self, day: date, term: Term | None) -> bool:
+        if all(one.season is None for one in self.terms):
             return False
-        season = self.term_on(day).season
+        season = (term or self.term_on(day)).season
         return season is not None and not season.covers(day)
 
     def all_pauses(self, last: date) -> list[Pause]:
@@ -216,6 +223,10 @@ class Facts:
         """Newest fitting begun at or before the instant `at`."""
         begun = [fitting for fitting in self.fittings if fitting.from_at <= at]
         return max(begun, key=lambda fitting: (fitting.from_at, fitting.key), default=None)
+
+
+def _taking_effect(term: Term) -> tuple[date, date, datetime]:
+    return term.takes_effect, term.decided_on, term.recorded_at
 
 
 def _performed(act: Act) -> tuple[date, datetime, str]:

@@ -14,7 +14,7 @@ from maintenance.compute.acts import ActFate, Counted, Fate, sort_acts
 from maintenance.compute.book import Book
 from maintenance.compute.deferrals import Deferral
 from maintenance.compute.events import events, on_the_bench, paused, seen
-from maintenance.compute.facts import Facts, Fitting
+from maintenance.compute.facts import Facts, Fitting, Value
 from maintenance.compute.grid import grid_turns
 from maintenance.compute.stretches import ONE_DAY
 from maintenance.compute.terms import AFTER_WORK, Mode
@@ -111,14 +111,25 @@ def _start(book: Book, before: list[Counted]) -> None:
 def _look_around(book: Book) -> None:
     """Take into account what holds when the routine is put into force: a pause, a value outside its limits."""
     start = book.facts.start
+    done = book.newest.act.performed_at if book.newest else None
+    for value in _values_at_start(book.facts):
+        if done is None or value.at > done:
+            seen(value, start)(book)
     for pause in book.facts.all_pauses(start):
         if pause.covers(start):
             paused(pause, start)(book)
-    values = [value for value in book.facts.values if value.day <= start]
-    newest = max(values, key=lambda value: (value.at, value.key), default=None)
-    done = book.newest.act.performed_at if book.newest else None
-    if newest is not None and (done is None or newest.at > done):
-        seen(newest, start)(book)
+
+
+def _values_at_start(facts: Facts) -> list[Value]:
+    """The newest value before the routine was put into force, and those taken later on that day, one by one."""
+    first = min(facts.terms, key=lambda term: (term.takes_effect, term.recorded_at))
+    values = sorted((one for one in facts.values if one.day <= facts.start), key=lambda one: (one.at, one.key))
+    later = [
+        one
+        for one in values
+        if one.day == facts.start and (first.decided_on < facts.start or one.at >= first.recorded_at)
+    ]
+    return [*values[: len(values) - len(later)][-1:], *later]
 
 
 def _newest_at_start(book: Book, before: list[Counted]) -> Counted | None:

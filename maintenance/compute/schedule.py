@@ -38,7 +38,7 @@ from maintenance.compute.states import (
     stored_turn,
 )
 from maintenance.compute.stretches import AlsoFulfils, Block, Pause, Run, blocks_as_known, off_stretches
-from maintenance.compute.terms import ByUse, Limits, Mode, Term, ruling
+from maintenance.compute.terms import Begin, ByUse, Limits, Mode, Term, judging
 from maintenance.compute.turn import (
     BEFORE_USE,
     NEVER,
@@ -66,6 +66,7 @@ __all__ = [
     "ActFate",
     "Allowance",
     "AlsoFulfils",
+    "Begin",
     "Block",
     "ByUse",
     "Deferral",
@@ -98,6 +99,7 @@ __all__ = [
     "blocks_as_known",
     "days",
     "deferrals_as_known",
+    "judging",
     "next_change",
     "not_fulfilled",
     "off_stretches",
@@ -106,7 +108,6 @@ __all__ = [
     "period_of",
     "refused",
     "replay",
-    "ruling",
     "share_kept",
     "state",
     "state_of_row",

@@ -180,3 +180,37 @@ def ruling(terms: Iterable[T], key: Callable[[T], tuple[date, date, datetime]]) 
     begins = [date.min, *(key(term)[0] for term in last[1:])]
     ends: list[date | None] = [*begins[1:], None]
     return list(zip(last, begins, ends, strict=False))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Begin:
+    """When a term begins to judge values: at the instant `at` of its `day`, or as that day begins (None)."""
+
+    day: date
+    at: datetime | None = None
+
+    def reached(self, day: date, at: datetime) -> bool:
+        """Whether a value of the plant-local `day`, taken at the instant `at`, comes after it; the instant counts."""
+        return day > self.day or (day == self.day and (self.at is None or at >= self.at))
+
+
+def judging(
+    terms: Iterable[T], key: Callable[[T], tuple[date, date, datetime]]
+) -> list[tuple[T, Begin | None, Begin | None]]:
+    """Terms in the order they begin to judge values, each with its begin (None: it is the first) and its end.
+
+    `key` is that of `ruling`. A term that takes effect on the day of its decision judges what is taken from that
+    instant on: what was taken that morning belongs to the terms of the morning, even where they ruled no whole day.
+    """
+
+    def begin(term: T) -> Begin:
+        effect, decided, recorded = key(term)
+        return Begin(day=effect, at=recorded if decided == effect else None)
+
+    def order(term: T) -> tuple[date, bool, date, datetime]:
+        effect, decided, recorded = key(term)
+        return effect, decided == effect, decided, recorded
+
+    last = list({begin(term): term for term in sorted(terms, key=order)}.values())
+    begins: list[Begin | None] = [None, *(begin(term) for term in last[1:])]
+    return list(zip(last, begins, [*begins[1:], None], strict=True))

@@ -48,7 +48,8 @@ class Turn:
     period or a day of running, None elsewhere. `ended_on` is the day it was done, missed or withdrawn, `by_act` the
     key of the act that closed it. `base` is the day a floating turn is counted from. `while_running`: owed only while
     the unit runs. `spacing`: least days since the work before. `use`: what is counted by use; `used` the total at
-    which it was done. `seen`, `good`: the value that a condition saw and what would have been good, in words.
+    which it was done. `seen`, `good`: the value that a condition saw and what would have been good, in words;
+    `good_until`: the day on which other terms came while it was owed, None where those it was raised under still hold.
     """
 
     key: str
@@ -70,6 +71,7 @@ class Turn:
     used: Fraction | None = None
     seen: str = ""
     good: str = ""
+    good_until: date | None = None
 
     @property
     def own_due(self) -> date:

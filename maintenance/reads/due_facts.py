@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
+from assets.compute.words import day_named
 from assets.models import Fitting
 from maintenance.compute import schedule
 from maintenance.models import Application, Occurrence, Performance, Plan, PlanTerm, PointOfPosition
@@ -62,6 +63,7 @@ class DueItem:
     by_act: str
 
 
+BY_TERMS = "by the terms until"
 STORED = tuple(f.name for f in fields(DueItem) if f.name != "by_act")
 
 
@@ -84,7 +86,7 @@ def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
         missed_from=row.missed_from,
         deferred_until=row.deferred_until,
         day_due=row.due if turn.use is not None else None,
-        use_next=_total(turn.use.next_at, turn.use.unit) if turn.use is not None else turn.good[:SAID],
+        use_next=_total(turn.use.next_at, turn.use.unit) if turn.use is not None else _good(turn)[:SAID],
         use_now=_total(turn.use.now, turn.use.unit) if turn.use is not None else turn.seen[:SEEN],
         why=turn.why,
         because=schedule.state(turn, day, known.blocks, deferrals).because[:200],
@@ -92,6 +94,13 @@ def _item(turn: schedule.Turn, known: Known, day: dt.date) -> DueItem:
         ended_on=row.ended_on,
         by_act=turn.by_act,
     )
+
+
+def _good(turn: schedule.Turn) -> str:
+    """What was good by the limits under which a condition raised a turn, and until when these held."""
+    if not turn.good or turn.good_until is None:
+        return turn.good
+    return f"{turn.good} {BY_TERMS} {day_named(turn.good_until)}"
 
 
 def _total(value: Fraction | None, unit: str) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 from assets.models import NightReport, Site
 from maintenance.compute.schedule import OUTSIDE_LIMITS
 from maintenance.models import Plan
-from maintenance.reads.due_facts import DueItem, due_items, known_of, stored_items
+from maintenance.reads.due_facts import BY_TERMS, DueItem, due_items, known_of, stored_items
 
 KIND = "due items"
 TOGETHER = 200  # routines read at once
@@ -80,9 +80,16 @@ def compared(plan: Plan, wanted: dict[str, DueItem], stored: dict[str, DueItem])
 
 
 def _as_said_then(item: DueItem, found: DueItem) -> DueItem:
-    """The item as it was stored before what a condition saw was kept in words; carrying forward writes them."""
-    wordless = found.why == OUTSIDE_LIMITS and not found.use_now and not found.use_next
-    return replace(item, use_next="", use_now="") if wordless else item
+    """The item as it was stored before what a condition saw was kept in words; carrying forward writes them.
+
+    So too where it was not yet said that what was good was so by terms that changed since.
+    """
+    if found.why != OUTSIDE_LIMITS:
+        return item
+    if not found.use_now and not found.use_next:
+        return replace(item, use_next="", use_now="")
+    unsaid = item.use_next.startswith(f"{found.use_next} {BY_TERMS} ")
+    return replace(item, use_next=found.use_next) if unsaid else item
 
 
 def _other(wanted: DueItem, found: DueItem) -> str:

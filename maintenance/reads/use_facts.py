@@ -33,24 +33,29 @@ class Looked:
 
 @dataclass(frozen=True, slots=True)
 class Watching:
-    """A term on a condition, the days it rules, and what it works out (None: it watches a reading)."""
+    """A term on a condition, from when to when it judges, and what it works out (None: it watches a reading)."""
 
     plan: Plan
     term: PlanTerm
-    begins: dt.date
-    ends: dt.date | None
+    begins: schedule.Begin | None
+    ends: schedule.Begin | None
     definition: Definition | None
 
-    def rules(self, day: dt.date) -> bool:
-        """Whether a value of a day is held against its limits."""
-        return self.begins <= day and (self.ends is None or day < self.ends)
+    def judges(self, value: schedule.Value) -> bool:
+        """Whether a value is held against its limits."""
+        begun = self.begins is None or self.begins.reached(value.day, value.at)
+        return begun and self.in_time(value.day, value.at)
+
+    def in_time(self, day: dt.date, at: dt.datetime) -> bool:
+        """Whether a reading of a site day and instant was taken before other terms came."""
+        return self.ends is None or not self.ends.reached(day, at)
 
 
 def looked_at(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) -> dict[int, Looked]:
     """Totals and values of the routines that need them; the number of queries does not depend on theirs.
 
     The newest term by use says which meter it is; a routine that changes its meter begins a new count with it. A value
-    belongs to the condition in force on its day, so that other limits never judge it.
+    belongs to the condition in force when it was taken, so that other limits never judge it.
     """
     counting = {plan.pk: term for plan in plans if (term := _counting(terms.get(plan.pk, ()))) is not None}
     watching = _watching(plans, terms)
@@ -59,7 +64,7 @@ def looked_at(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) ->
     readings = kept(_wanted(plans, counting, watching))
     values: dict[int, list[schedule.Value]] = defaultdict(list)
     for one in watching:
-        values[one.plan.pk] += [value for value in _values(one, readings) if one.rules(value.day)]
+        values[one.plan.pk] += [value for value in _values(one, readings) if one.judges(value)]
     return {
         plan.pk: Looked(
             metered=_metered(plan, counting[plan.pk], readings) if plan.pk in counting else (),
@@ -81,7 +86,7 @@ def _watching(plans: Sequence[Plan], terms: Mapping[int, Sequence[PlanTerm]]) ->
     return [
         Watching(plan, term, begins, ends, definition_of(term, inputs[term.pk]) if term.computes else None)
         for plan in plans
-        for term, begins, ends in schedule.ruling(
+        for term, begins, ends in schedule.judging(
             terms.get(plan.pk, ()), lambda row: (max(row.from_day, row.decided_on), row.decided_on, row.recorded_at)
         )
         if term.mode == Mode.CONDITION and term.reads
@@ -129,7 +134,7 @@ def _metered(plan: Plan, term: PlanTerm, readings: ReadingsKept) -> tuple[schedu
 def _values(one: Watching, readings: ReadingsKept) -> Iterator[schedule.Value]:
     zone, limits = one.plan.site.zone, limits_of(one.term)
     if one.definition is not None:
-        for found in worked_values(one.definition, readings, zone):
+        for found in worked_values(one.definition, readings, zone, in_time=one.in_time):
             together = found.worked.together
             if found.value is not None:
                 yield schedule.Value(

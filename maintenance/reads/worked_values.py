@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from zoneinfo import ZoneInfo
@@ -97,14 +98,25 @@ class ValueWorked:
         return self.worked.together.lead.key
 
 
-def worked_values(definition: Definition, readings: ReadingsKept, zone: ZoneInfo) -> list[ValueWorked]:
-    """Every value that can be worked out, and every one that cannot, in order of time."""
+def worked_values(
+    definition: Definition,
+    readings: ReadingsKept,
+    zone: ZoneInfo,
+    *,
+    in_time: Callable[[dt.date, dt.datetime], bool] | None = None,
+) -> list[ValueWorked]:
+    """Every value that can be worked out, and every one that cannot, in order of time.
+
+    in_time: from which readings, by their site day and instant; those of later terms are no partner of earlier ones.
+    """
     kind = definition.kind
     own = {
         ask.name: (readings.counted if ask.counter else readings.values)(*definition.readings[ask.name], ask.unit, zone)
         for ask in kind.asks
         if ask.name in definition.readings
     }
+    if in_time is not None:
+        own = {name: [one for one in reads if in_time(one.at.date(), one.at)] for name, reads in own.items()}
     sets = taken_together(own, lead=kind.lead, minutes=definition.minutes, same_walk=definition.same_walk)
     return [_value(definition, one) for one in worked.values_of(kind, sets, definition.given)]
 

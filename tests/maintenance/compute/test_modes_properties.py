@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import date, timedelta
+from fractions import Fraction
 
 import pandas as pd
 import pytest
@@ -12,6 +13,7 @@ from hypothesis import strategies as st
 
 from maintenance.compute.schedule import (
     BEFORE_USE,
+    OUTSIDE_LIMITS,
     Act,
     Ended,
     Facts,
@@ -21,6 +23,7 @@ from maintenance.compute.schedule import (
     Mode,
     Outcome,
     Run,
+    Season,
     State,
     Term,
     Unit,
@@ -44,9 +47,11 @@ from tests.maintenance.compute.histories import (
     histories_of_values,
     terms,
 )
-from tests.maintenance.compute.routines import days_between
+from tests.maintenance.compute.routines import at, days_between
 
 DAYS = st.integers(0, LAST + 40).map(day_after)
+SEASONS = st.sampled_from([Season(first=(5, 1), last=(9, 30)), Season(first=(12, 1), last=(2, 28))])
+MOSTLY_WATCHED = (Mode.CONDITION, Mode.CONDITION, Mode.CONDITION, Mode.FLOATING, Mode.FIXED)
 PANDAS_PERIOD = {(1, Unit.WEEK): "W-SUN", (1, Unit.MONTH): "M", (3, Unit.MONTH): "Q", (1, Unit.YEAR): "Y"}
 
 
@@ -175,6 +180,45 @@ def test_on_a_condition_each_demand_follows_a_value_outside_and_work_ends_it(
     last_done = max(done_days(acts, term, day), default=date.min)
     if newest and term.limits.outside(newest[-1].value) and newest[-1].day > max(last_done, START):
         assert [turn for turn in found if turn.ended is Ended.OPEN]
+
+
+@given(histories(modes=MOSTLY_WATCHED), terms(), st.none() | SEASONS, st.integers(1, LAST), st.data())
+def test_what_a_condition_raised_before_new_terms_of_the_same_day_never_vanishes(
+    facts: Facts, new: Term, season: Season | None, n: int, data: st.DataObject
+) -> None:
+    """Reference: the turns as they were known at noon. Each is still there: as it was, or ended with a reason."""
+    day = day_after(n)
+    noon = at(day, "12:00")
+    morning = data.draw(
+        st.lists(st.tuples(st.integers(0, 23), st.integers(5, 15)), max_size=4, unique_by=lambda p: p[0])
+    )
+    seen = tuple(
+        Value(key=f"m{hour}", at=one, day=day, value=Fraction(number), known_on=day, recorded_at=one, told=f"{number}")
+        for hour, number in morning
+        for one in [at(day, f"{hour:02}:30")]
+    )
+    facts = replace(
+        facts, values=(*facts.values, *seen), pauses=(), retired=None,
+        terms=tuple(one for one in facts.terms if one.takes_effect < day),
+    )  # fmt: skip
+    season = None if new.mode is Mode.FIXED else season
+    term = replace(new, from_day=day, decided_on=day, recorded_at=noon, season=season)
+    known = facts.as_known(noon - timedelta(seconds=1))
+    before = [turn for turn in turns(known, day) if turn.why == OUTSIDE_LIMITS]
+    changed = turns(replace(known, terms=(*known.terms, term)), day)
+    after = {turn.key: turn for turn in changed}
+    for turn in before:
+        kept = after[turn.key]
+        assert (kept.due, kept.earliest, kept.seen, kept.good) == (turn.due, turn.earliest, turn.seen, turn.good)
+        if turn.ended is Ended.OPEN:
+            assert kept.ended is not Ended.DONE
+            assert kept.because if kept.ended is not Ended.OPEN else kept.good_until == (turn.good_until or day)
+        elif not (season is not None and turn.ended_on == day and kept.because):
+            # A day out of season is so from its beginning, whatever was done that morning.
+            assert (kept.ended, kept.ended_on, kept.by_act) == (turn.ended, turn.ended_on, turn.by_act)
+    later = turns(replace(facts, terms=(*facts.terms, term)), day)
+    afternoon = {f"seen {value.key}" for value in seen if value.at >= noon}
+    assert term.mode is Mode.CONDITION or not afternoon & {turn.key for turn in later}
 
 
 @pytest.mark.parametrize("mode", Mode)

@@ -116,6 +116,15 @@ def test_put_into_force_a_routine_looks_at_the_newest_value_unless_work_came_aft
     assert turns(strainer(value("20 Feb", "36"), value("25 Feb", "30")), on("1 Mar")) == ()
 
 
+def test_on_the_day_it_is_put_into_force_a_value_that_comes_back_takes_nothing_away() -> None:
+    registered = term(Mode.CONDITION, limits=STRAINER, decided="1 Mar")  # at noon
+    values = [value("1 Mar", number, clock=clock) for number, clock in (("40", "08:00"), ("30", "09:00"))]
+    assert turns(routine(registered, start="1 Mar", values=tuple(values)), on("1 Mar")) == ()
+    values += [value("1 Mar", number, clock=clock) for number, clock in (("36", "13:00"), ("30", "14:00"))]
+    (owed_once,) = turns(routine(registered, start="1 Mar", values=tuple(values)), on("1 Mar"))
+    assert owed_once.key == "seen 1 Mar 13:00"
+
+
 def test_a_value_written_down_late_is_seen_on_the_day_it_is_known() -> None:
     facts = strainer(value("5 Mar", "36", known="10 Mar"))
     assert owed(facts, "10 Mar").due == on("13 Mar")

@@ -158,6 +158,63 @@ def test_limits_of_one_condition_never_judge_the_values_of_another(
     assert owed(plan) == [on(3, 7)]  # 19.25 kPa
 
 
+def test_what_was_owed_in_the_morning_stays_owed_when_the_condition_is_put_otherwise_at_noon(
+    plan: Plan, strainer: Position, flow: Position, ruth: Person, ines: Person, site: Site, clock: Clock
+) -> None:
+    """24.5 kPa at 79.2 m3/h are 27.06 kPa: above 25.5. From noon 30 is good, and pressures go with another flow."""
+    clock.now = at(site, 3, 4, 8)
+    read(strainer, "24.5", ines, what="Pressure difference", unit="kPa")
+    read(flow, "79.2", ines, what="Flow", unit="m³/h")
+    (before,) = Occurrence.objects.open().filter(plan=plan)
+    clock.now = at(site, 3, 4, 12)
+    other = make_position(site=site, tag="FIT-03", quantity="flow", unit="m³/h")
+    looser = fouling(strainer, other, high="30", answer_days=0)
+    change_term(plan=plan, interval=looser, from_day=on(3, 4), why="the other meter", by=ruth)
+    (after,) = Occurrence.objects.open().filter(plan=plan)
+    assert (after.pk, after.due, after.earliest, after.use_now) == (before.pk, on(3, 6), on(3, 4), before.use_now)
+    assert by_use(after).endswith(
+        "read 4 March 2026, 08:00; reference flow 100 m³/h, clean 12 kPa. "
+        "Good is up to 25.5 kPa by the terms until 4 March 2026."
+    )
+    # Its inputs still bear on it: put right, the pressure was good in the morning already, and then it was not.
+    slip = strainer.readings.get()
+    put_right = correct_reading(
+        reading=slip, facts=ReadingFacts("Pressure difference", "23", "kPa", "display"), by=ines
+    )
+    assert owed(plan) == [], "23 x (100 / 79.2)^2 - 12 = 24.7"
+    correct_reading(reading=put_right, facts=ReadingFacts("Pressure difference", "24.5", "kPa", "display"), by=ines)
+    assert owed(plan) == [on(3, 6)]
+    Occurrence.objects.filter(plan=plan, turn=before.turn).update(use_next="up to 25.5 kPa")
+    assert compare_due_items(site=site, today=on(3, 4)).differences == 0, "stored before the change was said"
+    clock.now = at(site, 3, 5)
+    carry_forward(site=site, today=on(3, 5))
+    assert Occurrence.objects.open().get(plan=plan).use_next == "up to 25.5 kPa by the terms until 4 March 2026"
+    make_done(plan, clock.now, by=ines)
+    assert owed(plan) == []
+    clock.now = at(site, 3, 6)
+    for place, what, number in ((strainer, "Pressure difference", "25.5"), (other, "Flow", "79.2")):
+        read(place, number, ines, what=what, unit=place.unit)
+    assert owed(plan) == [], "25.5 x (100 / 79.2)^2 - 12 = 28.7: good by the new terms"
+    assert compare_due_items(site=site, today=on(3, 6)).differences == 0
+
+
+def test_a_reading_after_new_terms_is_no_partner_of_one_before_them(
+    plan: Plan, strainer: Position, flow: Position, ruth: Person, ines: Person, site: Site, clock: Clock
+) -> None:
+    """The pressure of 11:58 goes with the flow of 11:50; that of 12:01 is nearer and belongs to the new terms."""
+    noon = at(site, 3, 4, 12)
+    for minutes, place, number in ((-10, flow, "79.2"), (-2, strainer, "24.5")):
+        clock.now = noon + dt.timedelta(minutes=minutes)
+        read(place, number, ines, what="Flow" if place is flow else "Pressure difference", unit=place.unit)
+    assert owed(plan) == [on(3, 6)]
+    clock.now = noon
+    change_term(plan=plan, interval=fouling(strainer, flow, high="30"), from_day=on(3, 4), why="a try", by=ruth)
+    clock.now = noon + dt.timedelta(minutes=1)
+    read(flow, "95", ines, what="Flow", unit="m³/h")
+    assert owed(plan) == [on(3, 6)]
+    assert compare_due_items(site=site, today=on(3, 4)).differences == 0
+
+
 def test_the_share_of_twins_goes_on_over_an_exchanged_machine(
     site: Site, ruth: Person, ines: Person, pump: Position, clock: Clock
 ) -> None:
