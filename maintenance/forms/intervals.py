@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.http import QueryDict
 
 from assets.compute.units import UNITS, codes_for
 from assets.inputs import KeyedForm, TypedDay, TypedNumber, WholeNumber
@@ -17,6 +18,7 @@ from maintenance.compute.presets import BY_KEY, PRESETS, Preset
 from maintenance.compute.season import LEAP_YEAR
 from maintenance.compute.worked import Kind
 from maintenance.forms.seasons import DayOfYear
+from maintenance.forms.turned import left_out, typed_in
 from maintenance.forms.worked_out import WorkedOutBoxes
 from maintenance.models import PlanTerm
 from maintenance.models.routines import BY_READING, Mode, Unit
@@ -112,7 +114,13 @@ class IntervalForm(KeyedForm):
     )
 
     def __init__(
-        self, *args: Any, desk: Desk, kind: Kind | None = None, offered: Preset | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        desk: Desk,
+        kind: Kind | None = None,
+        offered: Preset | None = None,
+        turned: QueryDict | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         tags = Position.objects.at(desk.site).standing().in_walking_order()
@@ -134,6 +142,18 @@ class IntervalForm(KeyedForm):
             self._ask_limits()
             self.fields["reads_unit"].choices = [("", "Choose"), *((u, u) for u in codes_for(kind.unit))]  # type: ignore[attr-defined]
             self.worked = WorkedOutBoxes(self, kind, desk.site, self.term)
+        # What has no box here was typed before other boxes were asked for: a refused form sends it along again.
+        self.kept = left_out(self, self.data) if isinstance(self.data, QueryDict) else []
+        if turned is not None:
+            self._keep(turned)
+
+    def _keep(self, turned: QueryDict) -> None:
+        """Show what was typed before other boxes were asked for; what has no box now is sent along unseen."""
+        # The boxes of a value that is worked out are those with minutes between readings.
+        was_worked = "together" in turned
+        self.kept = left_out(self, turned, ("same_walk",) if was_worked else ())
+        self.initial.update({name: bool(turned.get(name)) for name in ("while_running", "bench", "by_rule")})
+        self.initial.update(typed_in(self, turned))
 
     def clean(self) -> dict[str, Any]:
         """Fill what was left empty from the offered interval; without one, ask for it."""
@@ -262,6 +282,8 @@ def _first(typed: int | None, otherwise: int) -> int:
 class TermForm(IntervalForm):
     """Another interval for a routine, from a day on, with the reason."""
 
+    OF_VALUE = ("reads", "reads_at", "reads_unit", "low", "high")
+
     from_day = TypedDay(label="From", hint="Today or later; it never works backwards.")
     why = forms.CharField(label="Reason of the change", max_length=200)
 
@@ -275,6 +297,7 @@ class TermForm(IntervalForm):
         **kwargs: Any,
     ) -> None:
         self.term = term
+        self.same = term.computes == (kind.code if kind is not None else "")
         super().__init__(*args, desk=desk, kind=kind, offered=offered, **kwargs)
         # The interval in force stands in the boxes; an offered one beside it would leave open which is meant.
         self.fields.pop("preset", None)
@@ -284,12 +307,20 @@ class TermForm(IntervalForm):
             self.fields["mode"].required = True
         self.today = desk.today
         # Of another value, or of none that is worked out any more, neither name nor limits hold.
-        same = term.computes == (kind.code if kind is not None else "")
-        of_value = () if same else ("reads", "reads_at", "reads_unit", "low", "high")
         for name in ("mode", "every", "unit", "anchor", "early", "late", "by_rule", "source", *self.SOME):
-            if name not in of_value:
+            if self.same or name not in self.OF_VALUE:
                 self.initial.setdefault(name, getattr(term, name))
         self.initial.setdefault("from_day", desk.today)
+
+    def _keep(self, turned: QueryDict) -> None:
+        """What the term says itself of its own value was not typed: it goes with that value, and comes with it."""
+        assert self.term is not None
+        super()._keep(turned)
+        own = {"reads_at": self.term.reads_at_id or ""}
+        for name in self.OF_VALUE:
+            unchanged = str(self.initial.get(name, "")) in ("", str(own.get(name, getattr(self.term, name))))
+            if unchanged:
+                self.initial.pop(name, None)
 
     def clean_from_day(self) -> Any:
         """A change is decided today; a day that has passed would rewrite what was true then."""

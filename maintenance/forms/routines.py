@@ -11,7 +11,6 @@ from assets.models import Asset, Position
 from assets.permissions import Desk
 from maintenance.actions.routines import Work
 from maintenance.compute.presets import Preset
-from maintenance.compute.worked import Kind
 from maintenance.forms.intervals import IntervalForm, whole
 from maintenance.models.routines import Follows, PlanKind
 
@@ -41,10 +40,8 @@ class RoutineForm(IntervalForm):
 
     field_order = ["position", "asset", "kind", "title", "minutes", "follows", "preset"]
 
-    def __init__(
-        self, *args: Any, desk: Desk, kind: Kind | None = None, offered: Preset | None = None, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, desk=desk, kind=kind, offered=offered, **kwargs)
+    def __init__(self, *args: Any, desk: Desk, offered: Preset | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, desk=desk, offered=offered, **kwargs)
         if offered is not None:
             self.initial.update({"kind": offered.kind, "title": offered.title})
         tags = Position.objects.at(desk.site).standing().in_walking_order()

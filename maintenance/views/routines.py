@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
@@ -16,6 +16,7 @@ from maintenance.compute.worked_kinds import BY_CODE as KIND_BY_CODE
 from maintenance.compute.worked_kinds import KINDS
 from maintenance.forms.intervals import TermForm
 from maintenance.forms.routines import RetireForm, RoutineForm
+from maintenance.forms.turned import TURN
 from maintenance.models import Plan
 from maintenance.permissions.upkeep import may_keep_routines, plan_for
 from maintenance.reads.bearing import bears_on
@@ -88,7 +89,7 @@ def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
     start = {"position": position_by_code(desk, tag).pk} if tag else {}
     offered = _offered(request)
     kind = _kind(request, offered.computes if offered is not None else "")
-    form = RoutineForm(typed(request), desk=desk, initial=start, kind=kind, offered=offered)
+    form = RoutineForm(_sent(request), desk=desk, initial=start, kind=kind, offered=offered, turned=_turned(request))
     page = OneForm(
         form=form,
         title="Register a routine",
@@ -102,9 +103,19 @@ def routine_new(request: HttpRequest, desk: Desk) -> HttpResponse:
         do=lambda: actions.register_routine(
             site=desk.site, target=form.target, work=form.work, interval=form.interval, by=desk.person
         ).get_absolute_url(),
-        more={"kinds": KINDS, "tag": tag, "offered": offered},
+        more={"kinds": KINDS, "tag": tag, "offered": offered, "kept": form.kept},
     )
     return answered(request, desk, page)
+
+
+def _turned(request: HttpRequest) -> QueryDict | None:
+    """What was typed when only the boxes are to change, to those of a reading or of a value that is worked out."""
+    return request.POST if TURN in request.POST else None
+
+
+def _sent(request: HttpRequest) -> QueryDict | None:
+    """What was sent to be done; None where the form is only asked for, with what was typed or without."""
+    return None if TURN in request.POST else typed(request)
 
 
 def _offered(request: HttpRequest) -> Preset | None:
@@ -136,7 +147,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
     """Give a routine another interval."""
     plan = _standing(desk, pk)
     term = plan.terms.order_by("-from_day", "-id")[0]
-    form = TermForm(typed(request), term=term, desk=desk, kind=_kind(request, term.computes))
+    form = TermForm(_sent(request), term=term, desk=desk, kind=_kind(request, term.computes), turned=_turned(request))
     page = OneForm(
         form=form,
         title=f"Change the interval: {plan}",
@@ -154,7 +165,7 @@ def term_new(request: HttpRequest, desk: Desk, pk: int) -> HttpResponse:
             why=form.cleaned_data["why"],
             by=desk.person,
         ).plan.get_absolute_url(),
-        more={"kinds": KINDS},
+        more={"kinds": KINDS, "kept": form.kept},
     )
     return answered(request, desk, page)
 

@@ -8,6 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from assets.models import Person, Position
+from tests.calibration.browser import boxes_of
 
 
 def client_of(person: Person) -> Client:
@@ -32,3 +33,9 @@ def routine(tag: Position, **other: object) -> dict[str, object]:
     typed = {"position": tag.pk, "kind": "upkeep", "title": "Grease", "follows": "position"}
     typed |= {"mode": "floating", "every": "1", "unit": "month", "source": "common practice", **other}
     return {name: value for name, value in typed.items() if value is not None}
+
+
+def boxes(said: str) -> dict[str, str]:
+    """What a browser would send of the form of a page as it stands, the sign of a number apart."""
+    found = boxes_of(said)
+    return {name: text.lstrip("-+") if f"{name}_sign" in found else text for name, text in found.items()}

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 
 import pytest
 from django.urls import reverse
 
 from assets.actions import ReadingFacts, record_reading
-from assets.models import Person, Position, Site
+from assets.models import Event, Person, Position, Site
 from maintenance.compute.presets import BY_KEY, GROUPS, PRESETS
 from maintenance.models import Occurrence, Plan
-from tests.maintenance.routines.pages import client_of, page, routine, sent
+from tests.maintenance.routines.pages import boxes, client_of, page, routine, sent
 from tests.make import make_position
 
 pytestmark = pytest.mark.django_db
@@ -134,6 +135,67 @@ def test_a_value_worked_out_is_registered_and_shows_its_last_values(site: Site, 
     change = page(ruth, "term-new", plan.pk)
     assert 'value="measured clean, 1 March"' in change and f'value="{typed["in_flow"]}" selected' in change
     assert client_of(ruth).get(f"{reverse('maintenance:term-new', args=[plan.pk])}?computes=none").status_code == 200
+
+
+def turned(person: Person, to: str, typed: dict[str, object]) -> tuple[str, dict[str, str]]:
+    """The page a button for other boxes leads to, and what it would send if nothing more were typed."""
+    typed = {"key": secrets.token_urlsafe(16), **typed}
+    answer = client_of(person).post(f"{reverse('maintenance:routine-new')}?computes={to}", {**typed, "turn": to})
+    assert answer.status_code == 200
+    said = answer.content.decode()
+    assert "was not registered" not in said and "is-refused" not in said
+    return said, boxes(said)
+
+
+def test_other_boxes_are_asked_for_by_a_button_and_what_was_typed_stays(site: Site, ruth: Person, ines: Person) -> None:
+    """There and back: into the boxes of a strainer, to a plain reading, to a pump, and to the strainer again."""
+    whole = strainer(site, ines)
+    first = {name: str(whole.pop(name)) for name in ("position", "kind", "title", "follows", "source")}
+    first |= {"minutes": "forty", "every": "3", "reads": "Pressure", "season_first": "1 may", "by_rule": "on"}
+    start = boxes(page(ruth, "routine-new"))
+    assert not {"in_flow", "turn"} & start.keys()
+    said, now = turned(ruth, "strainer", {**start, **first})
+    assert "A strainer or filter that fouls" in said and "what you typed stays" in said
+    typed = {name: str(value) for name, value in whole.items()} | {"n_clean": "a dozen"}
+    assert first.items() <= now.items()
+    assert not (Plan.objects.exists() or Event.objects.filter(verb__in=("routine.registered", "refused")).exists())
+    for to in ("none", "head", "strainer"):
+        said, now = turned(ruth, to, {**now, **typed})
+        # A head is measured in per cent: of all that was chosen only the unit of pressures is no choice for it.
+        unit = {"reads_unit": ""} if to == "head" else {}
+        assert {**first, **typed, **unit}.items() <= now.items(), to
+        if to == "head":
+            typed |= {"n_suction": "5", "n_suction_sign": "minus"}
+    del now["by_rule"]
+    refused = worked_out(ruth, "strainer", now)
+    assert (refused.status_code, boxes(refused.content.decode())["every"]) == (422, "3")
+    answer = worked_out(ruth, "strainer", now | {"minutes": "40", "n_clean": "12", "season_first": ""})
+    assert answer.status_code == 302
+    term = Plan.objects.get().terms.get()
+    assert (term.computes, term.high, term.every, term.reads_unit, term.by_rule) == ("strainer", "25", 1, "kPa", False)
+
+
+def test_the_key_that_sends_is_the_button_of_the_act_and_no_button_for_other_boxes(tag: Position, ruth: Person) -> None:
+    """The return key presses the first button of a form in the order of the page (HTML standard, 4.10.21.2)."""
+    sent(ruth, "routine-new", **routine(tag))
+    for path in ("routine-new", "term-new"):
+        for query in ("", "?computes=strainer"):
+            url = reverse(f"maintenance:{path}", args=[Plan.objects.get().pk] if path == "term-new" else [])
+            said = client_of(ruth).get(url + query).content.decode()
+            form = said[said.index('<form method="post">') :]
+            buttons = re.findall(r'<button[^>]*type="submit"[^>]*>', form)
+            assert 'class="do"' in buttons[0] and any('name="turn"' in one for one in buttons[1:])
+
+
+def test_a_change_keeps_its_reason_and_the_limits_go_with_their_value(site: Site, ruth: Person, ines: Person) -> None:
+    worked_out(ruth, "strainer", strainer(site, ines))
+    url = reverse("maintenance:term-new", args=[Plan.objects.get().pk])
+    now = boxes(client_of(ruth).get(url).content.decode()) | {"why": "another  meter", "n_clean": "13"}
+    for to, high in (("none", ""), ("head", ""), ("strainer", "25")):
+        answer = client_of(ruth).post(f"{url}?computes={to}", {**now, "turn": to})
+        now = boxes(answer.content.decode())
+        assert (answer.status_code, now["why"], now["n_clean"], now["high"]) == (200, "another  meter", "13", high), to
+    assert Plan.objects.get().terms.count() == 1
 
 
 @pytest.mark.parametrize(
