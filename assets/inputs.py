@@ -18,6 +18,7 @@ from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
 
 from assets.compute.numbers import NotANumber, read_number
+from assets.compute.rounding import as_typed
 from assets.errors import Reason, Refusal
 from assets.history import door, submit
 from assets.models import Person, Site
@@ -190,8 +191,8 @@ class TypedNumber(forms.CharField):
         low, high = (read_number(bound) if bound else None for bound in (self.low, self.high))
         if (low is not None and number < low) or (high is not None and number > high):
             raise forms.ValidationError(
-                f"{self.label or 'This'}: {text} {self.unit} is outside {self.low} to {self.high}; look at the decimal "
-                "mark and the unit."
+                f"{self.label or 'This'}: {as_typed(text)} {self.unit} is outside {as_typed(self.low)} to "
+                f"{as_typed(self.high)}; look at the decimal mark and the unit."
             )
         return text
 

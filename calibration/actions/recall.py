@@ -7,6 +7,7 @@ from collections.abc import Collection
 
 from assets import history
 from assets.compute.canonical import digest
+from assets.compute.words import day_named
 from assets.errors import Reason, Refusal, Stale
 from assets.history import UPKEEP, Act, lock_site
 from assets.models import Asset, FitForUse, Person, Site
@@ -45,7 +46,7 @@ def withdraw_standard(
             raise Stale("Other checks rely on it than this page showed. Nothing was withdrawn; look at the list again.")
         called = f"lot {lot.number}" if lot is not None else str(asset)
         content = {"standard": called, "from": from_day, "because": because.strip(), "checks": numbers}
-        meaning = f"withdraws {called} from {from_day} on"
+        meaning = f"withdraws {called} from {day_named(from_day)} on"
         signature = sign(act, site=site, person=by, proof=proof, meaning=meaning, digest=digest(content))
         recall = act.add(
             Recall(

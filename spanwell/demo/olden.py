@@ -133,7 +133,7 @@ def _force(plant: Plant) -> None:
         last_good="3.12",
         last_good_at=now - dt.timedelta(minutes=15),
         reason="the level jumps when the pumps start, and the high-lift pumps stop each time",
-        measures="tape every four hours, rate of the high-lift pumps left alone",
+        measures="level by tape, rate of the high-lift pumps left alone",
         every_hours=6,
         limit_at=now + dt.timedelta(hours=12),
         on_since=now,

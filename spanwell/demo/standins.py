@@ -40,7 +40,7 @@ def _force(plant: Plant) -> None:
         last_good="38.2",
         last_good_at=now - dt.timedelta(minutes=25),
         reason="the transmitter restarts by itself since its display board is failing; the pump stopped twice",
-        measures="weir read every four hours, chlorine grab sample each time, plant rate kept where it is",
+        measures="weir read, chlorine grab sample each time, plant rate kept where it is",
         every_hours=6,
         limit_at=now + dt.timedelta(hours=23),
         on_since=now,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, Page, Route, expect
+from playwright.sync_api import Page, expect
 
 from assets.models import Event, Person, Reading, Role
 from maintenance.models import Performance, Plan, Round, StopAnswer, Walk, WorkOrder
@@ -105,6 +105,22 @@ def walk_to_seven(hands: Hands) -> None:
     hands.sees("Check point 7 of 8", "Limits 560 to 720 kPa", "5 done, 1 skipped with a reason, 2 to go.")
 
 
+CUT_OFF = """(() => {
+  const send = globalThis.fetch;
+  const cut = () => Promise.reject(new TypeError("no signal"));
+  globalThis.fetch = (...asked) => (localStorage.getItem("cut off") ? cut() : send(...asked));
+})()"""
+
+
+def on_a_phone(open_page: OpenPage, person: Person) -> Hands:
+    """Somebody signed in on a phone that can lose its signal."""
+    page = open_page()
+    page.context.add_init_script(CUT_OFF)
+    hands = Hands(page)
+    hands.sign_in(person)
+    return hands
+
+
 def kept_pages(page: Page) -> int:
     """How many pages this phone keeps."""
     return int(page.evaluate("async () => (await (await caches.open('spanwell-walk-pages')).keys()).length"))
@@ -125,21 +141,16 @@ def until_kept(page: Page, many: int) -> None:
     raise AssertionError(f"the phone keeps {kept_pages(page)} pages of {many}")
 
 
-def lose_signal(phone: BrowserContext) -> None:
-    """Cut a phone off; by hand too, since the emulation takes hold of a page only a moment after the page began."""
-    phone.route("**", no_way)
-    phone.set_offline(True)
+def lose_signal(page: Page) -> None:
+    """Cut a phone off. What the program of a page sends is cut by hand: now and then the emulation lets it through."""
+    page.evaluate("localStorage.setItem('cut off', 'yes')")
+    page.context.set_offline(True)
 
 
-def no_way(route: Route) -> None:
-    """Let nothing through."""
-    route.abort("internetdisconnected")
-
-
-def find_signal(phone: BrowserContext) -> None:
+def find_signal(page: Page) -> None:
     """Connect a phone again."""
-    phone.unroute("**", no_way)
-    phone.set_offline(False)
+    page.evaluate("localStorage.removeItem('cut off')")
+    page.context.set_offline(False)
 
 
 def until_forgotten(page: Page) -> None:
@@ -154,12 +165,11 @@ def until_forgotten(page: Page) -> None:
 def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and_arrives_once(
     plant: Plant, open_page: OpenPage, axe: Callable[[Page], None]
 ) -> None:
-    ines = Hands(open_page())
-    ines.sign_in(plant.ines)
+    ines = on_a_phone(open_page, plant.ines)
     walk_to_seven(ines)
     until_kept(ines.page, 10)  # eight check points, the walk, and whose they are
     phone = ines.page.context
-    lose_signal(phone)
+    lose_signal(ines.page)
     ines.write({"Discharge pressure": "742", "Run hours": "18426.1"})
     ines.page.reload()
     ines.sees("Check point 7 of 8")
@@ -186,7 +196,7 @@ def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and
     good(ines, "Noise")
     save(ines, None)
     ines.sees("Kept on this phone", "2 check points", "You can finish the walk without signal.")
-    find_signal(phone)
+    find_signal(ines.page)
     ines.page.evaluate("dispatchEvent(new Event('online'))")
     expect(ines.page.locator("[data-kept]")).to_be_hidden()
     ines.sees(
@@ -267,19 +277,18 @@ def test_without_script_the_plant_asks_and_two_people_on_one_walk_are_told_plain
 
 
 def test_what_one_person_wrote_without_signal_is_not_sent_by_another(plant: Plant, open_page: OpenPage) -> None:
-    ines = Hands(open_page())
-    ines.sign_in(plant.ines)
+    ines = on_a_phone(open_page, plant.ines)
     ines.open("/walk/")
     begin(ines)
     ines.sees("Check point 1 of 8")
     until_kept(ines.page, 10)
     phone = ines.page.context
-    lose_signal(phone)
+    lose_signal(ines.page)
     good(ines, "Screen")
     save(ines, 2)
     ines.sees("Kept on this phone", "No signal")
     phone.clear_cookies(name="sessionid")
-    find_signal(phone)
+    find_signal(ines.page)
     ines.page.get_by_role("button", name="Send now").click()
     ines.sees("Sign in again to send it.")
     assert ines.page.evaluate("caches.has('spanwell-walk-pages')")
