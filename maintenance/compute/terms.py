@@ -213,4 +213,4 @@ def judging(
 
     last = list({begin(term): term for term in sorted(terms, key=order)}.values())
     begins: list[Begin | None] = [None, *(begin(term) for term in last[1:])]
-    return list(zip(last, begins, [*begins[1:], None], strict=True))
+    return list(zip(last, begins, [*begins[1:], None], strict=False))  # without a term there is nothing to judge by
