@@ -25,7 +25,8 @@ class Season:
     """From one day of the year to another as (month, day), both included; it may span the turn of the year.
 
     In a year without 29 February a season that begins on it begins on 1 March, and one that ends on it ends on 28
-    February. Raises ValueError for a day that no year has, and for a season from which no day is left out.
+    February. Raises ValueError for a day that no year has, for 29 February alone, and for a season from which no day is
+    left out.
     """
 
     first: tuple[int, int]
@@ -34,6 +35,8 @@ class Season:
     def __post_init__(self) -> None:
         for month, day in (self.first, self.last):
             date(LEAP_YEAR, month, day)
+        if self.first == self.last == LEAP_DAY:
+            raise ValueError("Season: 29 February alone comes once in four years; end it on 28 February or 1 March.")
         if all(self.covers(date(LEAP_YEAR, 1, 1) + n * ONE_DAY) for n in range(366)):
             raise ValueError("Season: it is the whole year; leave both days empty.")
 

@@ -80,6 +80,7 @@ def test_a_season_is_typed_as_people_write_days_and_said_out_of_it(tag: Position
         ({"season_first": "31 April", "season_last": "1 May"}, "“31 April” is no day of a year"),
         ({"season_first": "spring", "season_last": "1 May"}, "write the day and the month like 1 May"),
         ({"season_first": "1 May"}, "write its first and its last day, or neither"),
+        ({"season_first": "29 February", "season_last": "29 February"}, "29 February alone comes once in four years"),
         ({"season_first": "1 May", "season_last": "30 April"}, "it is the whole year; leave both days empty"),
         (
             {"season_first": "1 May", "season_last": "2 May", "mode": "fixed", "unit": "year", "anchor": "2026-12-01"},
