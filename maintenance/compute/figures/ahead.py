@@ -57,6 +57,8 @@ def jobs_of(one: Routine, first: date, last: date) -> tuple[date, ...] | None:
 
 def _endless(one: Routine, first: date) -> Iterator[date]:
     owed = one.next_due if one.mode is not Mode.USAGE else one.use_due
+    if owed is not None and owed > first and one.season is not None:
+        owed = one.season.returns_on(owed)  # what would be due out of season is withdrawn, and owed when it is back
     begin = max(first, owed) if owed is not None else first
     if owed is None and one.season is not None and not one.season.covers(first) and one.mode in AFTER_WORK:
         owed = begin = one.season.returns_on(first)

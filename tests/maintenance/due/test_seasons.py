@@ -104,6 +104,7 @@ def test_its_stretches_are_the_days_it_leaves_out_walked_one_by_one(asked: Seaso
     [
         ((1, 1), (12, 31), "whole year"),
         ((5, 1), (4, 30), "whole year"),
+        ((2, 29), (2, 29), "29 February alone"),
         ((2, 30), (4, 30), "day"),
         ((13, 1), (4, 30), "month"),
     ],
@@ -327,6 +328,8 @@ def ahead(mode: Mode, every: tuple[int, Unit], **other: object) -> Routine:
         ),
         # Out of season nothing is open: the first job is that of 1 May.
         (ahead(Mode.FLOATING, (3, Unit.MONTH)), ["1 May 2027"]),
+        # Done on 20 July, so open until the season ends and then withdrawn: the next job is that of 1 May.
+        (ahead(Mode.FLOATING, (3, Unit.MONTH), next_due=on("20 Oct")), ["1 May 2027"]),
         # Each first of two months from February: June and August lie in it, April fell out, so 1 May before use.
         (
             ahead(Mode.FIXED, (2, Unit.MONTH), anchor=on("1 Feb")),
@@ -335,7 +338,7 @@ def ahead(mode: Mode, every: tuple[int, Unit], **other: object) -> Routine:
         (ahead(Mode.PERIOD, (1, Unit.YEAR), next_due=on("30 Sep")), ["30 Sep"]),
         (ahead(Mode.PERIOD, (3, Unit.MONTH), next_due=on("30 Sep")), ["30 Sep", "1 May 2027", "30 Jun 2027"]),
     ],
-    ids=["floating", "floating in winter", "fixed", "yearly", "quarterly"],
+    ids=["floating", "floating in winter", "floating past the end", "fixed", "yearly", "quarterly"],
 )
 def test_the_coming_year_leaves_out_what_is_out_of_season(one: Routine, days: list[str]) -> None:
     first = on("15 Oct") if one.next_due is None and one.mode is Mode.FLOATING else on("15 Jul")
