@@ -63,6 +63,12 @@ def prove(person: Person, typed: str, *, site: Site | None) -> Proof:
     raise _refuse(site, person, f"That is neither your PIN nor your password. {tries}", how="sign")
 
 
+def must_be_by_password(proof: Proof | None, person: Person) -> None:
+    """Raise Refusal unless a person is proven by their own present password; a PIN is not enough."""
+    if proof is None or proof.person_id != person.pk or proof.kind not in {"password", "demo"}:
+        raise Refusal("Type your present password first.", field="proof")
+
+
 def prove_by_code(link: AccessLink, typed: str) -> Proof:
     """Check the code told apart from a personal link; after five wrong ones the person in charge makes a new link."""
     if link.closed_at is not None:

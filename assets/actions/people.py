@@ -13,7 +13,7 @@ from assets.errors import Refusal
 from assets.history import Act, act
 from assets.models import Company, Membership, Person, Qualification, Role, Site
 from assets.permissions import EVERYBODY, PEOPLE_KEEPERS, keepers_of, may_keep, must_have_role, must_keep
-from assets.proofs import Proof
+from assets.proofs import Proof, must_be_by_password
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +106,7 @@ def set_own_email(*, site: Site, email: str, by: Person, proof: Proof, version: 
     `proof` is by one's password. Raises Refusal when it is not or the address is none, Stale when the version is old.
     """
     must_have_role(by, site, EVERYBODY, to="change your e-mail address")
-    if proof.person_id != by.pk or proof.kind not in {"password", "demo"}:
-        raise Refusal("Type your present password first.", field="proof")
+    must_be_by_password(proof, by)
     with act(site=site, by=by) as opened:
         changes = amend(opened, by, version=version, email=email.strip())
         opened.write("email.set", subject=by, facts={"changes": changes})

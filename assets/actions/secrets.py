@@ -9,13 +9,12 @@ from assets.errors import Refusal
 from assets.history import act
 from assets.models import Person, Role, Site
 from assets.permissions import must_keep, role_of
-from assets.proofs import Proof
+from assets.proofs import Proof, must_be_by_password
 
 
 def _must_set(by: Person, site: Site, person: Person, proof: Proof | None, *, to: str) -> None:
     if by == person:
-        if proof is None or proof.person_id != person.pk or proof.kind not in {"password", "demo"}:
-            raise Refusal("Type your present password first.", field="proof")
+        must_be_by_password(proof, person)
     else:
         must_keep(by, site, person, to=to)
     if role_of(person, site) == Role.CONTRACTOR:

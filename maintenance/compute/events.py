@@ -62,8 +62,8 @@ def _of_terms(facts: Facts) -> Iterator[tuple[_Moment, Event]]:
 
 def _saw_before(facts: Facts, rule: InForce) -> bool:
     """Whether a condition judged a value on the day of new terms, before they were decided: that raises first."""
-    own = [value for value in facts.values if value.day == rule.begins]
-    return any(facts.term_for(value) is not rule.term and facts.term_for(value).mode is Mode.CONDITION for value in own)
+    judged_by = (facts.term_for(value) for value in facts.values if value.day == rule.begins)
+    return any(term is not rule.term and term.mode is Mode.CONDITION for term in judged_by)
 
 
 def _of_pauses(facts: Facts, last: date) -> Iterator[tuple[_Moment, Event]]:

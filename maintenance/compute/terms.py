@@ -167,6 +167,7 @@ class InForce:
 
 
 T = TypeVar("T")
+B = TypeVar("B")
 
 
 def ruling(terms: Iterable[T], key: Callable[[T], tuple[date, date, datetime]]) -> list[tuple[T, date, date | None]]:
@@ -175,11 +176,15 @@ def ruling(terms: Iterable[T], key: Callable[[T], tuple[date, date, datetime]]) 
     `key` gives the day a term takes effect, the day it was decided, and when that was recorded. Of several that take
     effect on one day only the one decided last is ever in force.
     """
-    ordered = sorted(terms, key=key)
-    last = list({key(term)[0]: term for term in ordered}.values())
-    begins = [date.min, *(key(term)[0] for term in last[1:])]
-    ends: list[date | None] = [*begins[1:], None]
-    return list(zip(last, begins, ends, strict=False))
+    found = _in_turn(sorted(terms, key=key), lambda term: key(term)[0])
+    return [(term, begin or date.min, end) for term, begin, end in found]
+
+
+def _in_turn(ordered: Iterable[T], begin: Callable[[T], B]) -> list[tuple[T, B | None, B | None]]:
+    """Each term up to the begin of the next, the first from ever (None); of one begin only the last in order."""
+    last = list({begin(term): term for term in ordered}.values())
+    begins = [begin(term) for term in last[1:]]
+    return list(zip(last, [None, *begins], [*begins, None], strict=False))  # strict would stop where no term is known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -211,6 +216,4 @@ def judging(
         effect, decided, recorded = key(term)
         return effect, decided == effect, decided, recorded
 
-    last = list({begin(term): term for term in sorted(terms, key=order)}.values())
-    begins: list[Begin | None] = [None, *(begin(term) for term in last[1:])]
-    return list(zip(last, begins, [*begins[1:], None], strict=False))  # without a term there is nothing to judge by
+    return _in_turn(sorted(terms, key=order), begin)

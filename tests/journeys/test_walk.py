@@ -132,13 +132,18 @@ def is_script_kept(page: Page) -> bool:
     return any("/js/walk." in url for url in page.evaluate(stills))
 
 
+def until(page: Page, holds: Callable[[], bool]) -> bool:
+    """Wait for what a phone does unseen; return whether it holds in the end."""
+    for _ in range(100):
+        if holds():
+            return True
+        page.wait_for_timeout(100)
+    return False
+
+
 def until_kept(page: Page, many: int) -> None:
     """Wait until the phone keeps the pages of the walk."""
-    for _ in range(100):
-        if kept_pages(page) >= many:
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError(f"the phone keeps {kept_pages(page)} pages of {many}")
+    assert until(page, lambda: kept_pages(page) >= many), f"the phone keeps {kept_pages(page)} pages of {many}"
 
 
 def lose_signal(page: Page) -> None:
@@ -155,11 +160,7 @@ def find_signal(page: Page) -> None:
 
 def until_forgotten(page: Page) -> None:
     """Wait until the phone keeps no page of the walk any more."""
-    for _ in range(100):
-        if not page.evaluate("caches.has('spanwell-walk-pages')"):
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("the phone still keeps pages")
+    assert until(page, lambda: not page.evaluate("caches.has('spanwell-walk-pages')")), "the phone still keeps pages"
 
 
 def test_a_walk_loses_the_network_at_point_seven_is_reloaded_closed_finished_and_arrives_once(

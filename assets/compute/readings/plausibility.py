@@ -14,6 +14,7 @@ from typing import Literal
 from assets.compute.readings.asked import SLIP, Answer, Asked, looked_again
 from assets.compute.readings.facts import Taken, before, days_between, last_before, moved_point, plain, when
 from assets.compute.readings.usual import FACTOR, LAST, LEAST, TooFew, Usual, usual
+from assets.compute.rounding import as_typed
 from assets.compute.units import UnknownUnit, codes_for, convert, same_quantity, unit_of
 from assets.compute.words import count_of, day_said
 
@@ -137,8 +138,8 @@ def decimal_slip(now: Taken, history: Sequence[Taken], *, thresholds: Thresholds
         if likely(meant) and (meant >= 0 or goes_below_zero):
             text = moved_point(now.text, places) if now.text else plain(meant)
             usual_is = f"{plain(middle)} {now.unit}".strip()
-            said = text.replace("-", "\N{MINUS SIGN}")
-            sentence = f"Usual is {usual_is}, the middle of {count_of(len(earlier), 'reading')}. Did you mean {said}?"
+            of = count_of(len(earlier), "reading")
+            sentence = f"Usual is {usual_is}, the middle of {of}. Did you mean {as_typed(text)}?"
             return Asked(
                 key="decimal",
                 head="Has the point slipped?",
