@@ -115,7 +115,7 @@ def make_position(
             Position(
                 site=site,
                 area=area or Area.objects.filter(site=site).first() or make_area(site=site),
-                tag=tag or (f"P-{number}" if moves else f"AIT-{number}"),
+                tag=tag or (f"P-N{number}" if moves else f"AIT-N{number}"),  # no test writes such a tag by hand
                 label_code=f"T{number:05d}",
                 service="Booster pump" if moves and service.startswith("pH") else service,
                 does=does,
